@@ -1,0 +1,423 @@
+"""A machine, resolved: every short form written out, every name known to exist, every default filled in.
+
+These are the types that all rooms above read. The loader (`diag.machine.load`) is the only place that makes them;
+nothing here knows a file. Everything is frozen. Names are plain strings (`"supply-lamp"`), unique within their kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import cached_property
+
+
+class Kind(StrEnum):
+    """What sort of thing an indication is; it decides how it is entered and drawn."""
+
+    LAMP = "lamp"
+    DISPLAY = "display"
+    CONTACT = "contact"
+    READING = "reading"
+    QUESTION = "question"
+
+
+class Access(StrEnum):
+    """What an action needs. `OUTSIDE`: enclosure closed. `DEAD`: isolated, proved. `LIVE`: inside and energised."""
+
+    OUTSIDE = "outside"
+    DEAD = "dead"
+    LIVE = "live"
+
+
+class Energy(StrEnum):
+    """What the machine must be for an observation to mean anything."""
+
+    ON = "on"
+    OFF = "off"
+    ANY = "any"
+
+
+class Role(StrEnum):
+    """Roles are no ladder: a list of roles says who may, and nobody else may."""
+
+    OPERATOR = "operator"
+    ELECTRICIAN = "electrician"
+    ENGINEER = "engineer"
+
+
+OTHER = "other"
+"""The state of a display that shows a code which its file does not declare."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands in a file, counted from 1."""
+
+    file: str
+    line: int
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One named value of an indication."""
+
+    id: str
+    means: str = ""
+    """In words, for the screen; may be empty."""
+    pattern: str = ""
+    """Lamps only: how the lamp looks in this state, for `diag.panel.flash.parse` (`steady`, `off`, `blink 1 Hz`)."""
+    colour: str = ""
+    """Lamps only: where it differs from the lamp's own colour."""
+    protective: bool = False
+    """A protective device has operated."""
+    cleared_by: tuple[str, ...] = ()
+    """A latched state: what clears it, resets by id or the word `power`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The span of a reading's values that one state stands for. `None` is without limit on that side."""
+
+    state: str
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A display pattern (`?` stands for any one character) and the state that it means."""
+
+    pattern: str
+    state: str
+    means: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Follow:
+    """When every indication of `when` is in one of its states, the indication that holds this rule shows `shows`."""
+
+    when: tuple[tuple[str, tuple[str, ...]], ...]
+    shows: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Indication:
+    """Something a person can see, read, measure or be asked, with a fixed set of named states."""
+
+    id: str
+    kind: Kind
+    title: str
+    """What to call it on a screen: the label as printed, or the question."""
+    states: tuple[State, ...]
+    normal: str
+    """The state on a stopped, energised, healthy machine."""
+    where: str = ""
+    label: str = ""
+    colour: str = ""
+    """Lamps: the colour as seen."""
+    characters: int = 0
+    """Displays: how many."""
+    codes: tuple[Code, ...] = ()
+    contact: str = ""
+    """Contacts: make, break or changeover."""
+    measured: str = ""
+    """Contacts: how it is found, `continuity` or `voltage`; empty when it is seen on a lamp or a screen."""
+    unit: str = ""
+    nominal: float | None = None
+    bands: tuple[Band, ...] = ()
+    """Readings: from low to high, without gap or overlap."""
+    formula: str = ""
+    source: str = ""
+    """Where the limits come from."""
+    usual: tuple[float, ...] = ()
+    """Questions: the usual mix over `states`, summing to 1; empty for every other kind."""
+    energy: Energy = Energy.ON
+    follows: tuple[Follow, ...] = ()
+    place: Place | None = None
+
+    @property
+    def state_ids(self) -> tuple[str, ...]:
+        return tuple(s.id for s in self.states)
+
+    def state(self, id: str) -> State:
+        """The state of that name. Raises KeyError."""
+        for s in self.states:
+            if s.id == id:
+                return s
+        raise KeyError(id)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedy:
+    """What cures one cause or several."""
+
+    id: str
+    do: str
+    minutes: float
+    access: Access
+    who: tuple[Role, ...]
+    zone: str = ""
+    parts: tuple[str, ...] = ()
+    tool: str = ""
+    caution: str = ""
+    chance: float = 0.95
+    """The chance that it cures, given that its cause is the one."""
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """A fault (or a stop by design) that explains facts."""
+
+    id: str
+    title: str
+    part: str
+    rate: float
+    """Stops a year."""
+    shows: Mapping[str, Mapping[str, float]]
+    """Indication id to state id to probability, as written (words turned into numbers, sums not yet levelled).
+    What is not named shows its normal state, its usual mix, or what it follows."""
+    remedy: Remedy | None = None
+    proof: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Indications and the states, any of which shows that it is cured."""
+    quiet: float = 0.0
+    """Intermittent causes: the chance per round that everything shows normal."""
+    by_design: bool = False
+    """The machine stops because it should: waiting, a permission missing, a door open."""
+    note: str = ""
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """An action that gives facts. Indications that no written check gives have an implied one: a look from outside."""
+
+    id: str
+    title: str
+    gives: tuple[str, ...]
+    do: str
+    minutes: float
+    access: Access
+    who: tuple[Role, ...]
+    tool: str = ""
+    where: str = ""
+    zone: str = ""
+    needs: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Only makes sense when these indications are in one of these states."""
+    caution: str = ""
+    energy: Energy = Energy.ANY
+    changes: bool = False
+    """It changes the machine, so a new round starts with it."""
+    implied: bool = False
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IsolationPoint:
+    id: str
+    title: str
+    where: str
+    electrical: bool = True
+    """Switching it off takes the energy away that lamps, displays and voltages need."""
+    foreign: bool = False
+    """It feeds a circuit from outside this machine."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredEnergy:
+    id: str
+    title: str
+    release: str
+    """How it is released, in words."""
+    wait: float = 0.0
+    """Minutes on the device's own label. A countdown informs; it never permits."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestPoint:
+    __test__ = False
+    id: str
+    title: str
+    expects: str
+    """What a dead point reads, in words."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zone:
+    """A place behind an enclosure or a guard, and what must be off before anyone works in it."""
+
+    id: str
+    title: str
+    points: tuple[str, ...]
+    stored: tuple[str, ...] = ()
+    test_points: tuple[str, ...] = ()
+    electrical: bool = True
+    """It must be proved dead with a meter; a purely mechanical zone is proved by its own test points alone."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Danger:
+    """A sign that goes before everything: stop, keep away, call."""
+
+    when: tuple[tuple[str, tuple[str, ...]], ...]
+    stop: str
+    call: Role
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reset:
+    """A reset, and the question about its outcome (an indication with the same id)."""
+
+    id: str
+    title: str
+    do: str
+    who: tuple[Role, ...]
+    clears: str = ""
+    note_first: tuple[str, ...] = ()
+    """Indications to note before it."""
+    minutes: float = 1.0
+
+
+RESET_OUTCOMES = ("back-at-once", "back-later", "ran-on")
+"""The states of a reset's own indication; the first is the normal one on a machine with a lasting fault."""
+
+
+@dataclass(frozen=True, slots=True)
+class Minutes:
+    """The machine's own set-up times."""
+
+    lock: float
+    restore: float
+    live: float
+    call: float
+
+
+# ---------------------------------------------------------------- trees
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    indication: str
+    when: Mapping[str, Node]
+    otherwise: Node | None = None
+    why: str = ""
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Do:
+    """An instruction for outside only; physical work is a check or a remedy, so that the gate sees it."""
+
+    text: str
+    then: Node | None = None
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Conclude:
+    causes: tuple[str, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Go:
+    tree: str
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    role: str
+    place: Place | None = None
+
+
+Node = Look | Do | Conclude | Go | Call
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    id: str
+    title: str
+    root: Node
+    place: Place | None = None
+
+
+# ---------------------------------------------------------------- examples and the whole
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Example:
+    """A worked case: facts in order as a person would say them (`23.9 V`, a state, a display code), and the cause."""
+
+    id: str
+    title: str
+    facts: tuple[tuple[str, str], ...]
+    cause: str
+    within: int = 1
+    """The cause must stand at this place or before it at the end."""
+    tree: bool = True
+    """The authored tree must lead to the cause too."""
+    who: str = ""
+    tried: str = ""
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FaceRow:
+    """One titled block of the front, as rows of indications from the top, each row from the left."""
+
+    title: str
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Machine:
+    id: str
+    title: str
+    place: str
+    revision: str
+    standing: str
+    """draft, tried or reviewed."""
+    hazards: tuple[str, ...]
+    neighbours: tuple[str, ...]
+    """What else still moves when this machine is off."""
+    minutes: Minutes
+    reset_limit: int
+    call: Mapping[Role, str]
+    """Whom to call, by role."""
+    points: Mapping[str, IsolationPoint]
+    stored: Mapping[str, StoredEnergy]
+    test_points: Mapping[str, TestPoint]
+    zones: Mapping[str, Zone]
+    dangers: tuple[Danger, ...]
+    resets: Mapping[str, Reset]
+    groups: Mapping[str, tuple[str, ...]]
+    indications: Mapping[str, Indication]
+    face: tuple[FaceRow, ...]
+    causes: Mapping[str, Cause]
+    remedies: Mapping[str, Remedy]
+    checks: Mapping[str, Check]
+    """Written and implied, in the order of the file, implied ones last."""
+    trees: Mapping[str, Tree]
+    start: str
+    examples: tuple[Example, ...]
+
+    @cached_property
+    def checks_for(self) -> Mapping[str, tuple[Check, ...]]:
+        """For each indication the checks that give it, in file order."""
+        found: dict[str, list[Check]] = {id: [] for id in self.indications}
+        for check in self.checks.values():
+            for id in check.gives:
+                found[id].append(check)
+        return {id: tuple(checks) for id, checks in found.items()}
+
+    @cached_property
+    def causes_of(self) -> Mapping[str, tuple[str, ...]]:
+        """For each remedy the causes that it is for."""
+        found: dict[str, list[str]] = {id: [] for id in self.remedies}
+        for cause in self.causes.values():
+            if cause.remedy is not None:
+                found[cause.remedy.id].append(cause.id)
+        return {id: tuple(causes) for id, causes in found.items()}
