@@ -1,0 +1,148 @@
+"""What a screen, a sheet or a command is shown: one frozen picture of a case. Nothing in it needs computing again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from diag.machine.model import Access, Role
+from diag.safety.types import Banner, LiveWork, Permission, Person, Step
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One line of the facts so far."""
+
+    seq: int
+    at: datetime
+    by: str
+    indication: str
+    title: str
+    state: str
+    """The likeliest state."""
+    seen: Mapping[str, float]
+    said: str
+    round: int
+    before: str
+    """By whom it was found before this case; empty when found in it."""
+    counts: bool
+    """False: taken in the wrong energy state, so it is kept and carries no evidence."""
+    why: str
+    """Why it does not count, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """A check, a remedy or a call, as the screen may show it now."""
+
+    kind: str
+    """`look` (an implied check), `check`, `remedy`, `do` (a tree's instruction), `reset` or `call`."""
+    id: str
+    title: str
+    gives: tuple[str, ...]
+    tool: str
+    where: str
+    minutes: float
+    access: Access
+    zone: str
+    who: tuple[Role, ...]
+    why: str
+    """Why this one: what it will tell, in words."""
+    saved: float
+    """Expected minutes saved; 0 for what only the tree asks for."""
+    permission: Permission
+    how: str
+    """The instructions with their caution; empty whenever `permission.how` is false."""
+    caution: str = ""
+    by_tree: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Likely:
+    """One cause in the ranking."""
+
+    id: str
+    title: str
+    part: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """What one fact says about one cause, in decibans (10 log10 of the likelihood ratio); above 0 speaks for it."""
+
+    fact: int
+    """`seq` of the fact."""
+    text: str
+    decibans: float
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What reasoning says about the facts so far."""
+
+    causes: tuple[Likely, ...]
+    """All of them, best first, `unlisted` among them."""
+    surprise: float | None
+    """Bits; None without facts."""
+    checks: tuple[Action, ...]
+    """Checks that this role may do and that are worth their minutes, best first."""
+    next: Action | None
+    """The one next thing: from the tree while it leads, else computed; None when the case is closed or stopped."""
+    others: tuple[Action, ...]
+    """Two or three alternatives."""
+    tree_says: str
+    """What the tree concluded or why it no longer leads, in words; may be empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class ResetCount:
+    """How many resets were done and whether one more may be."""
+
+    id: str
+    title: str
+    done: int
+    limit: int
+    may: bool
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The case as folded, without any computing: enough for the first paint."""
+
+    id: str
+    machine: str
+    revision: str
+    opened: datetime
+    last: datetime
+    person: Person
+    round: int
+    facts: tuple[Fact, ...]
+    """Every fact that was not taken back, oldest first."""
+    cannot_tell: tuple[str, ...]
+    """Indications that nobody could tell in this round."""
+    standing: Mapping[str, str]
+    """For each indication found, the latest state: what the panel drawing shows."""
+    banner: Banner
+    energised: bool
+    steps: Mapping[str, tuple[Step, ...]]
+    """Zone to the confirmations that may be given next there; empty at the gate's end."""
+    locks: tuple[tuple[str, str], ...]
+    """Isolation point and person, each lock that is on."""
+    countdown: datetime | None
+    """When the label's wait ends; it informs and never permits."""
+    live: LiveWork | None
+    danger: str
+    """The instruction of a danger sign; everything else waits while it is not empty."""
+    resets: tuple[ResetCount, ...]
+    remedy: str
+    """The remedy that was done and awaits its proof; empty when none does."""
+    proof: tuple[tuple[str, tuple[str, ...], str], ...]
+    """For the remedy that awaits it: indication, states that prove, and the state found this round (or empty)."""
+    proved: bool
+    called: tuple[str, ...]
+    closed: str
+    """`cured`, `running`, `handed-over`, or empty while open."""
+    notes: tuple[str, ...]
