@@ -1,0 +1,156 @@
+"""Belief over causes: Bayes' rule over the table, in logs, and what each sight says for and against a cause."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from diag.reason.compile import Array, Index, Table
+from diag.reason.evidence import Evidence, Gathered, gather
+
+QUIET = -1
+"""The row of the machine on which nothing shows."""
+
+
+@dataclass(frozen=True)
+class Belief:
+    """The posterior after some evidence, and what is needed to predict the next sight."""
+
+    table: Table
+    evidence: Evidence
+    gathered: Gathered
+    log_likelihood: Array
+    """[C]: log P(all that was seen | cause)."""
+
+    @cached_property
+    def log_posterior(self) -> Array:
+        """[C]."""
+        joint = self.table.log_prior + self.log_likelihood
+        return joint - _logsumexp(joint)
+
+    @cached_property
+    def posterior(self) -> Array:
+        """[C], summing to 1."""
+        return np.exp(self.log_posterior)
+
+    @cached_property
+    def order(self) -> Index:
+        """Causes best first. `unlisted` stands first when, and only when, it is the likeliest and at least two sights
+        are likelier under it than under the best listed cause; a single odd sight leaves the listed ones in front."""
+        order = np.argsort(-self.posterior, kind="stable")
+        unlisted = len(order) - 1
+        if order[0] == unlisted and len(order) > 1:
+            best = int(order[1])
+            odd = sum(w[unlisted] > w[best] for w in self.by_sight)
+            if odd < 2:
+                order[[0, 1]] = order[[1, 0]]
+        return order
+
+    @cached_property
+    def by_sight(self) -> tuple[Array, ...]:
+        """For each sight, [C]: log P(this sight | cause, the other sights)."""
+        sights = self.evidence.sights
+        without = (replace(self.evidence, sights=sights[:n] + sights[n + 1 :]) for n in range(len(sights)))
+        return tuple(self.log_likelihood - _likelihood(self.table, e, gather(self.table, e)) for e in without)
+
+    @cached_property
+    def predicted(self) -> Array:
+        """[C, S]: P(state | cause, all that was seen); each indication's columns sum to 1."""
+        table = self.table
+        now = self.gathered.rounds[-1]
+        lasting = predict(table, self.gathered.lasting)
+        coming = table.quiet > 0
+        if not coming.any():
+            return lasting[:-1]
+        here = lasting if len(self.gathered.rounds) == 1 else predict(table, now)
+        ll = log_likelihood(table, now)
+        shows = np.log1p(-table.quiet[coming]) + ll[:-1][coming]
+        rests = np.log(table.quiet[coming]) + ll[QUIET]
+        share = np.exp(shows - np.logaddexp(shows, rests))[:, None]
+        out = lasting[:-1].copy()
+        out[coming] = share * here[:-1][coming] + (1.0 - share) * here[QUIET]
+        return out
+
+
+def believe(table: Table, evidence: Evidence) -> Belief:
+    """Belief after the evidence. Raises KeyError on an unknown name and ValueError on a sight that no state gives."""
+    gathered = gather(table, evidence)
+    return Belief(table, evidence, gathered, _likelihood(table, evidence, gathered))
+
+
+def weights(belief: Belief, cause: str) -> tuple[float, ...]:
+    """What each sight says about one cause, in decibans: 10 log10 of P(sight | cause, the others) over P(sight | not the
+    cause, the others). Above 0 speaks for it. Good, Probability and the Weighing of Evidence (1950); Jaynes (2003), ch. 4.
+
+    Raises KeyError on an unknown cause."""
+    c = belief.table.cause_index[cause]
+    found = []
+    for given in belief.by_sight:
+        rest = belief.table.log_prior + belief.log_likelihood - given
+        rest[c] = -np.inf
+        rest -= _logsumexp(rest)
+        found.append(float(given[c] - _logsumexp(rest + given)) * 10.0 / float(np.log(10.0)))
+    return tuple(found)
+
+
+def log_likelihood(table: Table, seen: Array) -> Array:
+    """log P(seen | row), shape [C + 1]: one vector of sights, all of one moment; `seen` [S] holds P(seen | state)."""
+    told = _told(table, seen)
+    total = np.zeros(table.p.shape[0])
+    free = table.free[told[table.free]]
+    if free.size:
+        sums = np.add.reduceat(table.p * seen, table.start[:-1], axis=1)
+        total += np.log(sums[:, free]).sum(axis=1)
+    for joint in table.joints:
+        if told[list(joint.members)].any():
+            total += _logsumexp(joint.log_weights(seen, table.p, table.start, told), axis=0)
+    return total
+
+
+def predict(table: Table, seen: Array) -> Array:
+    """P(state | row, seen), shape [C + 1, S]; each indication's columns sum to 1."""
+    told = _told(table, seen)
+    out = table.p * seen
+    for joint in table.joints:
+        logs = joint.log_weights(seen, table.p, table.start, told)
+        share = np.exp(logs - _logsumexp(logs, axis=0))
+        for i, states in joint.posterior(share, seen, table.p, table.start).items():
+            out[:, table.columns(i)] = states
+    sums = np.add.reduceat(out, table.start[:-1], axis=1)
+    return out / sums[:, table.owner]
+
+
+def _told(table: Table, seen: Array) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """[I]: of which indications something was seen."""
+    return np.logical_or.reduceat(seen != 1.0, table.start[:-1])
+
+
+def _likelihood(table: Table, evidence: Evidence, gathered: Gathered) -> Array:
+    total = log_likelihood(table, gathered.lasting)[:-1]
+    coming = table.quiet > 0
+    if coming.any():
+        total = total.copy()
+        total[coming] = 0.0
+        for seen in gathered.rounds:
+            ll = log_likelihood(table, seen)
+            total[coming] += np.logaddexp(
+                np.log1p(-table.quiet[coming]) + ll[:-1][coming], np.log(table.quiet[coming]) + ll[QUIET]
+            )
+    for id in evidence.failed:
+        total = total + np.log1p(-table.cured[_cure(table, id)])
+    return total
+
+
+def _cure(table: Table, id: str) -> int:
+    for m, cure in enumerate(table.cures):
+        if cure.id == id:
+            return m
+    raise KeyError(id)
+
+
+def _logsumexp(a: Array, axis: int | None = None) -> Array:
+    top = a.max(axis=axis, keepdims=True)
+    out = np.log(np.exp(a - top).sum(axis=axis, keepdims=True)) + top
+    return out.squeeze(axis) if axis is not None else out.squeeze()

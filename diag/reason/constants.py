@@ -1,0 +1,26 @@
+"""Every figure that the reasoning leans on and no machine file states, each with its reason."""
+
+SLIP = 0.02
+"""Chance that a true state is replaced by any state at random: wear, a sticky lamp, a sentence misheard. It keeps one
+wrong fact from ruling a cause out for good."""
+
+UNLISTED = "unlisted"
+UNLISTED_TITLE = "Something that is not in this file"
+UNLISTED_PRIOR = 0.03
+"""Prior of a cause that nobody wrote down."""
+UNLISTED_OFF_NORMAL = 0.2
+"""Under it, each indication is off its normal state with this chance, spread evenly."""
+
+WRONG_MINUTES = 240.0
+"""Scoring a diagnosis: minutes lost by acting on the wrong cause, half a shift (common practice). Only the measurement of
+accuracy uses it; advice at a machine weighs remedies and the call instead."""
+
+JOINT_LIMIT = 50_000
+"""Most joint states of indications that others follow, in one connected part; beyond it a file is refused, since exact
+sums would no longer fit between two keys."""
+
+OUTCOME_LIMIT = 64
+"""Most joint outcomes of one check with several answers; its least telling answers beyond that are left out of its value."""
+
+TYPICAL_DRAWS = 48
+"""Draws of typical facts against which surprise is measured; the standard error is then below half a bit in use."""

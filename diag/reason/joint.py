@@ -1,0 +1,175 @@
+"""Indications that follow one another, summed over exactly.
+
+Some indications drive others: no supply, no lamp. A connected part of such indications is enumerated over the joint
+*classes* of its drivers (states that no rule tells apart share a class), so that under a cause the followers of one
+unknown driver are one piece of evidence, whatever their number. Under each joint class every member either follows a
+rule (it shows that rule's state, but for the slip, under every cause) or shows its own distribution under the cause.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+import numpy.typing as npt
+
+from diag.reason.constants import JOINT_LIMIT, SLIP
+
+Array = npt.NDArray[np.float64]
+Index = npt.NDArray[np.intp]
+
+Rule = tuple[tuple[tuple[int, tuple[int, ...]], ...], int]
+"""Conditions (indication, states, any of which will do), all of which must hold, and the state shown."""
+
+
+class JointTooLarge(ValueError):
+    """More joint classes than `JOINT_LIMIT`."""
+
+    def __init__(self, drivers: Sequence[int], count: int) -> None:
+        super().__init__(count)
+        self.drivers, self.count = tuple(drivers), count
+
+
+@dataclass(frozen=True)
+class Member:
+    """One indication of a connected part: R ways of showing (its own, then one for each rule) times K classes."""
+
+    indication: int
+    cls: Index
+    """[k]: the class of each of its states; all 0 for one that drives nothing."""
+    classes: int
+    shown: Array
+    """[R - 1, k]: what each rule makes it show, with the slip."""
+    cell: Index
+    """[A]: for each joint state, way * K + class."""
+    cells: int
+
+    @property
+    def drives(self) -> bool:
+        return self.classes > 1
+
+    def parts(self, seen: Array, p: Array, start: Index) -> Array:
+        """P(class, seen | way, cause), shape [cells, rows]: sums over the states of each class."""
+        span = slice(int(start[self.indication]), int(start[self.indication + 1]))
+        own = p[:, span] * seen[span]
+        ruled = self.shown * seen[span]
+        out = np.zeros((self.cells // self.classes, self.classes, p.shape[0]))
+        for k, c in enumerate(self.cls):
+            out[0, c] += own[:, k]
+            out[1:, c] += ruled[:, k, None]
+        return out.reshape(self.cells, -1)
+
+    def mass(self, weights: Array) -> Array:
+        """`weights` [A, rows] summed over the joint states of each cell, shape [cells, rows]."""
+        out = np.zeros((self.cells, weights.shape[1]))
+        order = np.argsort(self.cell, kind="stable")
+        present, first = np.unique(self.cell[order], return_index=True)
+        out[present] = np.add.reduceat(weights[order], first, axis=0)
+        return out
+
+
+@dataclass(frozen=True)
+class Joint:
+    """A connected part: its members, drivers first, over A joint states of its drivers."""
+
+    members: Mapping[int, Member]
+    size: int
+
+    def log_weights(self, seen: Array, p: Array, start: Index, told: npt.NDArray[np.bool_]) -> Array:
+        """log P(joint state, what was seen of the members | cause), shape [A, rows].
+
+        `seen` [S] holds P(seen | state), `p` [rows, S], `told` [I] which indications something was seen of.
+        """
+        total = np.zeros((self.size, p.shape[0]))
+        for i, member in self.members.items():
+            if member.drives or told[i]:
+                total += np.log(member.parts(seen, p, start))[member.cell]
+        return total
+
+    def posterior(self, weights: Array, seen: Array, p: Array, start: Index) -> dict[int, Array]:
+        """P(state | cause, what was seen) for each member, shape [rows, k]; `weights` [A, rows] sums to 1 over A."""
+        found = {}
+        for i, member in self.members.items():
+            mass = member.mass(weights)
+            parts = member.parts(seen, p, start)
+            scale = np.divide(mass, parts, out=np.zeros_like(mass), where=parts > 0)
+            ways = member.cells // member.classes
+            by_state = scale.reshape(ways, member.classes, -1)[:, member.cls, :]
+            span = slice(int(start[i]), int(start[i + 1]))
+            own = by_state[0].T * p[:, span]
+            ruled = np.einsum("rkc,rk->ck", by_state[1:], member.shown)
+            found[i] = (own + ruled) * seen[span]
+        return found
+
+
+def connect(rules: Mapping[int, Sequence[Rule]], sizes: Sequence[int]) -> tuple[Joint, ...]:
+    """The connected parts of indications that follow one another.
+
+    `rules` maps an indication to its rules, first match wins; `sizes` are the numbers of states. There must be no loop.
+    Raises `JointTooLarge`.
+    """
+    return tuple(_joint(part, rules, sizes) for part in _parts(rules))
+
+
+def _parts(rules: Mapping[int, Sequence[Rule]]) -> list[list[int]]:
+    """Sets of indications that are linked, each in ascending order."""
+    root: dict[int, int] = {}
+
+    def find(i: int) -> int:
+        root.setdefault(i, i)
+        while root[i] != i:
+            i = root[i]
+        return i
+
+    for child, its in rules.items():
+        for when, _ in its:
+            for parent, _ in when:
+                root[find(parent)] = find(child)
+    parts: dict[int, list[int]] = {}
+    for i in sorted(root):
+        parts.setdefault(find(i), []).append(i)
+    return list(parts.values())
+
+
+def _classes(driver: int, rules: Mapping[int, Sequence[Rule]], size: int) -> Index:
+    """States that no condition tells apart share a class."""
+    conditions = sorted(
+        {frozenset(states) for its in rules.values() for when, _ in its for parent, states in when if parent == driver},
+        key=sorted,
+    )
+    keys = [tuple(k in c for c in conditions) for k in range(size)]
+    number: dict[tuple[bool, ...], int] = {}
+    return np.array([number.setdefault(key, len(number)) for key in keys], dtype=np.intp)
+
+
+def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequence[int]) -> Joint:
+    parents = {parent for its in rules.values() for when, _ in its for parent, _ in when}
+    drivers = [i for i in part if i in parents]
+    cls = {i: _classes(i, rules, sizes[i]) for i in drivers}
+    counts = [int(cls[i].max()) + 1 for i in drivers]
+    total = int(np.prod(counts, dtype=object))
+    if total > JOINT_LIMIT:
+        raise JointTooLarge(drivers, total)
+    joint = np.array(list(product(*(range(n) for n in counts))), dtype=np.intp).reshape(total, len(drivers))
+    column = {i: joint[:, d] for d, i in enumerate(drivers)}
+
+    members = {}
+    for i in [*drivers, *(i for i in part if i not in parents)]:
+        its = rules.get(i, ())
+        way = np.zeros(total, dtype=np.intp)
+        for r, (when, _) in reversed(list(enumerate(its, start=1))):
+            holds = np.ones(total, dtype=bool)
+            for parent, states in when:
+                holds &= np.isin(column[parent], np.unique(cls[parent][list(states)]))
+            way[holds] = r
+        k = sizes[i]
+        shown = np.full((len(its), k), SLIP / k)
+        for r, (_, state) in enumerate(its):
+            shown[r, state] += 1.0 - SLIP
+        classes = int(cls[i].max()) + 1 if i in cls else 1
+        own = cls.get(i, np.zeros(k, dtype=np.intp))
+        cell = way * classes + (column[i] if i in column else 0)
+        members[i] = Member(i, own, classes, shown, cell, (len(its) + 1) * classes)
+    return Joint(members, total)
