@@ -191,7 +191,9 @@ def compile(machine: Machine) -> Table:
     rules = {
         i: tuple(
             (
-                tuple((index[j], tuple(column[j, s] - int(start[index[j]]) for s in states)) for j, states in rule.when),
+                tuple(
+                    (index[j], tuple(column[j, s] - int(start[index[j]]) for s in states)) for j, states in rule.when
+                ),
                 column[ind.id, rule.shows] - int(start[i]),
             )
             for rule in ind.follows
@@ -203,7 +205,9 @@ def compile(machine: Machine) -> Table:
         joints = connect(rules, sizes)
     except JointTooLarge as error:
         names = ", ".join(inds[i].id for i in error.drivers)
-        raise CannotCompile(f"{machine.id}: {error.count} joint states of what others follow ({names}); split them") from None
+        raise CannotCompile(
+            f"{machine.id}: {error.count} joint states of what others follow ({names}); split them"
+        ) from None
     joined = {i for joint in joints for i in joint.members}
 
     tests = tuple(

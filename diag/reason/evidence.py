@@ -78,9 +78,7 @@ def gather(table: Table, evidence: Evidence) -> Gathered:
     return Gathered(lasting, tuple(rounds.values()))
 
 
-def _together(
-    table: Table, i: int, looks: list[tuple[int, Array]], cleared: Iterable[tuple[int, str]]
-) -> Array:
+def _together(table: Table, i: int, looks: list[tuple[int, Array]], cleared: Iterable[tuple[int, str]]) -> Array:
     """The looks at one indication over the rounds, for a cause that lasts."""
     kept: list[Array] = [looks[0][1]]
     latch = _latch(table, i, looks[0])

@@ -45,6 +45,7 @@ class Member:
     cell: Index
     """[A]: for each joint state, way * K + class."""
     cells: int
+    rules: tuple[Rule, ...]
 
     @property
     def drives(self) -> bool:
@@ -171,5 +172,5 @@ def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequ
         classes = int(cls[i].max()) + 1 if i in cls else 1
         own = cls.get(i, np.zeros(k, dtype=np.intp))
         cell = way * classes + (column[i] if i in column else 0)
-        members[i] = Member(i, own, classes, shown, cell, (len(its) + 1) * classes)
+        members[i] = Member(i, own, classes, shown, cell, (len(its) + 1) * classes, tuple(its))
     return Joint(members, total)

@@ -1,0 +1,41 @@
+"""Drawing a stop from the model: true states of all indications under one cause."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diag.reason.compile import Index, Table
+from diag.reason.joint import Joint
+
+
+def draw(table: Table, row: int, rng: np.random.Generator) -> Index:
+    """A state for each indication, shape [I], under the cause of that row (which shows itself, if intermittent)."""
+    u = rng.random(len(table.indications))
+    states = np.zeros(len(table.indications), dtype=np.intp)
+    for i in table.free:
+        states[i] = _pick(table.p[row, table.columns(int(i))], u[i])
+    for joint in table.joints:
+        _joint(table, joint, row, u, states)
+    return states
+
+
+def _joint(table: Table, joint: Joint, row: int, u: np.ndarray, states: Index) -> None:  # type: ignore[type-arg]
+    """Members in an order in which what is followed comes first; each follows its rule or its own distribution."""
+    done: set[int] = set()
+    waiting = list(joint.members.values())
+    while waiting:
+        ready = [m for m in waiting if all(parent in done for when, _ in m.rules for parent, _ in when)]
+        for member in ready:
+            i = member.indication
+            p = table.p[row, table.columns(i)]
+            for r, (when, _) in enumerate(member.rules):
+                if all(states[parent] in wanted for parent, wanted in when):
+                    p = member.shown[r]
+                    break
+            states[i] = _pick(p, u[i])
+            done.add(i)
+        waiting = [m for m in waiting if m.indication not in done]
+
+
+def _pick(p: np.ndarray, u: float) -> int:  # type: ignore[type-arg]
+    return int(min(np.searchsorted(np.cumsum(p), u, side="right"), len(p) - 1))
