@@ -1,8 +1,8 @@
 """The next thing to do, by expected minutes to the end of the case, one step ahead.
 
 R(b) is the expected minutes when from belief b remedies are tried in the best order and a call ends it (`cost`). A
-check is worth R(b) less its own minutes, its set-up and the R that its outcomes leave on average. What is prepared for a
-check (a cabinet locked out) stays prepared for what comes after it.
+check is worth R(b) less its own minutes, its set-up and the R that its outcomes leave on average. What is prepared for
+a check (a cabinet locked out) stays prepared for what comes after it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from diag.machine.model import Access, Energy, Role
 from diag.reason import cost
 from diag.reason.belief import Belief
-from diag.reason.compile import Array, Place, Table, Test
+from diag.reason.compile import Array, Index, Place, Table, Test
 from diag.reason.constants import OUTCOME_LIMIT
 
 KNOWN = 1.0 - 1e-9
@@ -66,7 +66,7 @@ class Situation:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One thing that a check may show: a state for each indication told, how likely, and the likeliest cause after it."""
+    """One thing that a check may show: a state for each indication told, its chance, and the likeliest cause then."""
 
     states: tuple[tuple[str, str], ...]
     probability: float
@@ -121,7 +121,7 @@ class Remedies:
     def __call__(self, beliefs: Array, situation: Situation) -> Array:
         return cost.expected(*self.arguments(beliefs, situation))
 
-    def arguments(self, beliefs: Array, situation: Situation) -> tuple[Array, Array, cost.Index, Array, float]:
+    def arguments(self, beliefs: Array, situation: Situation) -> tuple[Array, Array, Index, Array, float]:
         """What `cost.order` and `cost.expected` take."""
         table = self.table
         cures = [table.cures[m] for m in self.rows]

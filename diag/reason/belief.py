@@ -81,10 +81,11 @@ def believe(table: Table, evidence: Evidence) -> Belief:
 
 
 def weights(belief: Belief, cause: str) -> tuple[float, ...]:
-    """What each sight says about one cause, in decibans: 10 log10 of P(sight | cause, the others) over P(sight | not the
-    cause, the others). Above 0 speaks for it. Good, Probability and the Weighing of Evidence (1950); Jaynes (2003), ch. 4.
+    """What each sight says about one cause, in decibans; above 0 speaks for it.
 
-    Raises KeyError on an unknown cause."""
+    10 log10 of P(sight | cause, the other sights) over P(sight | not the cause, the other sights): Good, Probability
+    and the Weighing of Evidence (1950); Jaynes, Probability Theory (2003), ch. 4. Raises KeyError on an unknown cause.
+    """
     c = belief.table.cause_index[cause]
     found = []
     for given in belief.by_sight:
@@ -153,4 +154,4 @@ def _cure(table: Table, id: str) -> int:
 def _logsumexp(a: Array, axis: int | None = None) -> Array:
     top = a.max(axis=axis, keepdims=True)
     out = np.log(np.exp(a - top).sum(axis=axis, keepdims=True)) + top
-    return out.squeeze(axis) if axis is not None else out.squeeze()
+    return np.asarray(out.squeeze(axis))

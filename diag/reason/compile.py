@@ -128,7 +128,7 @@ def level(row: Mapping[str, float], base: Array, states: tuple[str, ...]) -> Arr
 
 def slip(p: Array) -> Array:
     """(1 - e) p + e / k over the last axis."""
-    return (1.0 - SLIP) * p + SLIP / p.shape[-1]
+    return np.asarray((1.0 - SLIP) * p + SLIP / p.shape[-1])
 
 
 def _base(ind: Indication) -> Array:
@@ -155,7 +155,7 @@ def _row(cause: Cause, inds: tuple[Indication, ...], bases: list[Array]) -> Arra
 def _groups(machine: Machine, p: Array) -> Index:
     """Same remedy or same row: same number. `unlisted` stands alone."""
     number: dict[object, int] = {}
-    found = []
+    found: list[int] = []
     for c, cause in enumerate(machine.causes.values()):
         row = p[c].tobytes()
         key = cause.remedy.id if cause.remedy else cause.id

@@ -12,15 +12,15 @@ UNLISTED_OFF_NORMAL = 0.2
 """Under it, each indication is off its normal state with this chance, spread evenly."""
 
 WRONG_MINUTES = 240.0
-"""Scoring a diagnosis: minutes lost by acting on the wrong cause, half a shift (common practice). Only the measurement of
-accuracy uses it; advice at a machine weighs remedies and the call instead."""
+"""Scoring a diagnosis: minutes lost by acting on the wrong cause, half a shift (common practice). Only the measurement
+of accuracy uses it; advice at a machine weighs remedies and the call instead."""
 
 JOINT_LIMIT = 50_000
 """Most joint states of indications that others follow, in one connected part; beyond it a file is refused, since exact
 sums would no longer fit between two keys."""
 
 OUTCOME_LIMIT = 64
-"""Most joint outcomes of one check with several answers; its least telling answers beyond that are left out of its value."""
+"""Most joint outcomes of one check with several answers; beyond it the answers that tell least are left out."""
 
 TYPICAL_DRAWS = 48
 """Draws of typical facts against which surprise is measured; the standard error is then below half a bit in use."""

@@ -19,7 +19,7 @@ TINY = 1e-12
 
 
 def order(p: Array, minutes: Array, block: Index, setup: Array) -> tuple[Index, Array]:
-    """The best order of remedies for each of N beliefs, and each remedy's minutes with the set-up in the first of its block.
+    """The best order of remedies for each of N beliefs, and the minutes of each with its block's set-up in the first.
 
     `p` [N, M]: chance that the remedy ends the case; `minutes` [M] above 0; `block` [M]: the number of its block;
     `setup` [B]: minutes to open the block, 0 for one that is open. Returns indices [N, M] and minutes [N, M] by remedy.
@@ -49,11 +49,14 @@ def expected(p: Array, minutes: Array, block: Index, setup: Array, call: float) 
     if not p.shape[1]:
         return np.full(p.shape[0], call)
     first, cost = order(p, minutes, block, setup)
-    return sequence(np.take_along_axis(p, first, 1), np.take_along_axis(cost, first, 1), call).min(axis=1)
+    spent = sequence(np.take_along_axis(p, first, 1), np.take_along_axis(cost, first, 1), call)
+    return np.asarray(spent.min(axis=1))
 
 
 def sequence(p: Array, cost: Array, call: float) -> Array:
-    """Expected minutes when the first 0, 1 .. M remedies of each row are tried and then the call is made, [N, M + 1]."""
+    """Expected minutes when the first 0, 1 .. M remedies of each row are tried and then the call is made.
+
+    Shape [N, M + 1]."""
     cured = np.concatenate([np.zeros((p.shape[0], 1)), p.cumsum(axis=1)], axis=1)
     left = np.clip(1.0 - cured, 0.0, 1.0)
     spent = np.concatenate([np.zeros((p.shape[0], 1)), (cost * left[:, :-1]).cumsum(axis=1)], axis=1)

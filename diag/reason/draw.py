@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from diag.reason.compile import Index, Table
+from diag.reason.compile import Array, Index, Table
 from diag.reason.joint import Joint
 
 
@@ -19,7 +19,7 @@ def draw(table: Table, row: int, rng: np.random.Generator) -> Index:
     return states
 
 
-def _joint(table: Table, joint: Joint, row: int, u: np.ndarray, states: Index) -> None:  # type: ignore[type-arg]
+def _joint(table: Table, joint: Joint, row: int, u: Array, states: Index) -> None:
     """Members in an order in which what is followed comes first; each follows its rule or its own distribution."""
     done: set[int] = set()
     waiting = list(joint.members.values())
@@ -37,5 +37,5 @@ def _joint(table: Table, joint: Joint, row: int, u: np.ndarray, states: Index) -
         waiting = [m for m in waiting if m.indication not in done]
 
 
-def _pick(p: np.ndarray, u: float) -> int:  # type: ignore[type-arg]
-    return int(min(np.searchsorted(np.cumsum(p), u, side="right"), len(p) - 1))
+def _pick(p: Array, u: float) -> int:
+    return min(int(np.searchsorted(p.cumsum(), u, side="right")), len(p) - 1)

@@ -49,8 +49,9 @@ class Gathered:
 
 
 def vector(table: Table, sight: Sight) -> Array:
-    """P(seen | state) over the indication's own states, shape [k]. Raises KeyError on an unknown name and ValueError when
-    nothing could have been seen so."""
+    """P(seen | state) over the indication's own states, shape [k].
+
+    Raises KeyError on an unknown name and ValueError when no state could be seen so."""
     states = table.states[table.index[sight.indication]]
     unknown = set(sight.seen) - set(states)
     if unknown:
@@ -91,7 +92,7 @@ def _together(table: Table, i: int, looks: list[tuple[int, Array]], cleared: Ite
     if len(kept) == 1:
         return kept[0]
     softened = [(1.0 - SLIP) * v + SLIP * v.sum() / len(v) for v in kept]
-    return np.prod(softened, axis=0)
+    return np.asarray(np.prod(softened, axis=0))
 
 
 def _latch(table: Table, i: int, look: tuple[int, Array]) -> tuple[int, frozenset[str]] | None:

@@ -171,6 +171,6 @@ def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequ
             shown[r, state] += 1.0 - SLIP
         classes = int(cls[i].max()) + 1 if i in cls else 1
         own = cls.get(i, np.zeros(k, dtype=np.intp))
-        cell = way * classes + (column[i] if i in column else 0)
+        cell = way * classes + column.get(i, np.zeros(total, dtype=np.intp))
         members[i] = Member(i, own, classes, shown, cell, (len(its) + 1) * classes, tuple(its))
     return Joint(members, total)

@@ -1,0 +1,1 @@
+"""Simulated stops: how good the knowledge is at telling causes apart."""
