@@ -86,7 +86,8 @@ class Joint:
         total = np.zeros((self.size, p.shape[0]))
         for i, member in self.members.items():
             if member.drives or told[i]:
-                total += np.log(member.parts(seen, p, start))[member.cell]
+                with np.errstate(divide="ignore"):  # a plain sight leaves some classes without any chance
+                    total += np.log(member.parts(seen, p, start))[member.cell]
         return total
 
     def posterior(self, weights: Array, seen: Array, p: Array, start: Index) -> dict[int, Array]:
