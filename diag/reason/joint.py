@@ -33,6 +33,30 @@ class JointTooLarge(ValueError):
 
 
 @dataclass(frozen=True)
+class Frame:
+    """How A joint states fall into cells; members that follow alike share one, so that their logs are added first."""
+
+    cell: Index
+    """[A]: way * classes + class."""
+    cells: int
+    order: Index
+    present: Index
+    first: Index
+
+    @classmethod
+    def of(cls, cell: Index, cells: int) -> Frame:
+        order = np.argsort(cell, kind="stable")
+        present, first = np.unique(cell[order], return_index=True)
+        return cls(cell, cells, order, present, first)
+
+    def mass(self, weights: Array) -> Array:
+        """`weights` [A, rows] summed over the joint states of each cell, shape [cells, rows]."""
+        out = np.zeros((self.cells, weights.shape[1]))
+        out[self.present] = np.add.reduceat(weights[self.order], self.first, axis=0)
+        return out
+
+
+@dataclass(frozen=True)
 class Member:
     """One indication of a connected part: R ways of showing (its own, then one for each rule) times K classes."""
 
@@ -42,9 +66,7 @@ class Member:
     classes: int
     shown: Array
     """[R - 1, k]: what each rule makes it show, with the slip."""
-    cell: Index
-    """[A]: for each joint state, way * K + class."""
-    cells: int
+    frame: int
     rules: tuple[Rule, ...]
 
     @property
@@ -56,19 +78,11 @@ class Member:
         span = slice(int(start[self.indication]), int(start[self.indication + 1]))
         own = p[:, span] * seen[span]
         ruled = self.shown * seen[span]
-        out = np.zeros((self.cells // self.classes, self.classes, p.shape[0]))
+        out = np.zeros((len(self.shown) + 1, self.classes, p.shape[0]))
         for k, c in enumerate(self.cls):
             out[0, c] += own[:, k]
             out[1:, c] += ruled[:, k, None]
-        return out.reshape(self.cells, -1)
-
-    def mass(self, weights: Array) -> Array:
-        """`weights` [A, rows] summed over the joint states of each cell, shape [cells, rows]."""
-        out = np.zeros((self.cells, weights.shape[1]))
-        order = np.argsort(self.cell, kind="stable")
-        present, first = np.unique(self.cell[order], return_index=True)
-        out[present] = np.add.reduceat(weights[order], first, axis=0)
-        return out
+        return out.reshape(-1, p.shape[0])
 
 
 @dataclass(frozen=True)
@@ -77,28 +91,33 @@ class Joint:
 
     members: Mapping[int, Member]
     size: int
+    frames: tuple[Frame, ...]
 
     def log_weights(self, seen: Array, p: Array, start: Index, told: npt.NDArray[np.bool_]) -> Array:
         """log P(joint state, what was seen of the members | cause), shape [A, rows].
 
         `seen` [S] holds P(seen | state), `p` [rows, S], `told` [I] which indications something was seen of.
         """
+        sums: dict[int, Array] = {}
+        with np.errstate(divide="ignore"):  # a plain sight leaves some classes without any chance
+            for i, member in self.members.items():
+                if member.drives or told[i]:
+                    logs = np.log(member.parts(seen, p, start))
+                    sums[member.frame] = sums[member.frame] + logs if member.frame in sums else logs
         total = np.zeros((self.size, p.shape[0]))
-        for i, member in self.members.items():
-            if member.drives or told[i]:
-                with np.errstate(divide="ignore"):  # a plain sight leaves some classes without any chance
-                    total += np.log(member.parts(seen, p, start))[member.cell]
+        for frame, logs in sums.items():
+            total += logs[self.frames[frame].cell]
         return total
 
     def posterior(self, weights: Array, seen: Array, p: Array, start: Index) -> dict[int, Array]:
         """P(state | cause, what was seen) for each member, shape [rows, k]; `weights` [A, rows] sums to 1 over A."""
+        masses = [frame.mass(weights) for frame in self.frames]
         found = {}
         for i, member in self.members.items():
-            mass = member.mass(weights)
+            mass = masses[member.frame]
             parts = member.parts(seen, p, start)
             scale = np.divide(mass, parts, out=np.zeros_like(mass), where=parts > 0)
-            ways = member.cells // member.classes
-            by_state = scale.reshape(ways, member.classes, -1)[:, member.cls, :]
+            by_state = scale.reshape(-1, member.classes, p.shape[0])[:, member.cls, :]
             span = slice(int(start[i]), int(start[i + 1]))
             own = by_state[0].T * p[:, span]
             ruled = np.einsum("rkc,rk->ck", by_state[1:], member.shown)
@@ -157,7 +176,9 @@ def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequ
     joint = np.array(list(product(*(range(n) for n in counts))), dtype=np.intp).reshape(total, len(drivers))
     column = {i: joint[:, d] for d, i in enumerate(drivers)}
 
-    members = {}
+    members: dict[int, Member] = {}
+    frames: list[Frame] = []
+    number: dict[bytes, int] = {}
     for i in [*drivers, *(i for i in part if i not in parents)]:
         its = rules.get(i, ())
         way = np.zeros(total, dtype=np.intp)
@@ -173,5 +194,9 @@ def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequ
         classes = int(cls[i].max()) + 1 if i in cls else 1
         own = cls.get(i, np.zeros(k, dtype=np.intp))
         cell = way * classes + column.get(i, np.zeros(total, dtype=np.intp))
-        members[i] = Member(i, own, classes, shown, cell, (len(its) + 1) * classes, tuple(its))
-    return Joint(members, total)
+        key = cell.tobytes() + bytes([len(its), classes])
+        if key not in number:
+            number[key] = len(frames)
+            frames.append(Frame.of(cell, (len(its) + 1) * classes))
+        members[i] = Member(i, own, classes, shown, number[key], tuple(its))
+    return Joint(members, total, tuple(frames))
