@@ -1,0 +1,12 @@
+"""The commands, one thin file each. Importing this room loads nothing; a command's module loads when it is called.
+
+`main` is the entry point of the `diag` command. `group.py` holds the table of commands and the one place where
+errors become a line of text and an exit code: 0 fine, 1 found something wrong, 2 wrong usage.
+"""
+
+
+def main() -> None:
+    """Run the command that the arguments name, and exit with its code."""
+    from diag.cli.group import diag
+
+    diag.main()
