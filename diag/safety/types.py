@@ -20,7 +20,7 @@ class Person:
 
 
 class Act(StrEnum):
-    """What a person confirms at the gate of one zone. `target` names the point, source or test point where one is meant."""
+    """What a person confirms at the gate of one zone. `target` names the point, source or test point that is meant."""
 
     TOLD = "told"
     SHUT_DOWN = "shut-down"
@@ -80,6 +80,8 @@ class Step:
     """`authorised`, `qualified` or empty: whom this step asks for."""
     fails: tuple[Act, ...] = ()
     """What else may be found at this step (voltage, a meter that does not prove, a movement)."""
+    asks: tuple[str, ...] = ()
+    """What must be given in words with it: `reason`, `permit`."""
 
 
 @dataclass(frozen=True, slots=True)
