@@ -6,6 +6,7 @@ that was written, in the order of writing, without the control sequences.
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import os
 import pty
@@ -54,7 +55,7 @@ class Terminal:
     def wait_for(self, text: str, seconds: float, after: int = 0) -> float:
         """The moment at which `text` had been painted, past the first `after` characters of `painted`.
 
-        Raises TimeoutError, with what was painted, when it has not come in that many seconds or cannot come any more."""
+        Raises TimeoutError, with what was painted, when it has not come in that many seconds or no longer can."""
         end = time.perf_counter() + seconds
         while text not in self.painted[after:]:
             if not self._read(end):
@@ -79,10 +80,8 @@ class Terminal:
 
     def close(self) -> None:
         """End the program and all that it started, whatever their state."""
-        try:
+        with contextlib.suppress(ProcessLookupError):
             os.killpg(self.process.pid, signal.SIGKILL)
-        except ProcessLookupError:
-            pass
         self.process.wait()
         os.close(self._master)
 

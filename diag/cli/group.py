@@ -6,6 +6,7 @@ traceback; `DIAG_TRACE=1` in the environment lets the traceback through, for who
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 import sys
@@ -71,13 +72,11 @@ class Commands(click.Group):
     ) -> NoReturn:
         sys.exit(self._run(args, complete_var, windows_expand_args, extra))
 
-    def _run(
-        self, args: Sequence[str] | None, complete_var: str | None, expand: bool, extra: dict[str, Any]
-    ) -> int:
+    def _run(self, args: Sequence[str] | None, complete_var: str | None, expand: bool, extra: dict[str, Any]) -> int:
         try:
             if sys.stdout is None:
                 raise click.ClickException("standard output is closed, so there is nowhere to write to")
-            code = super().main(args, "diag", complete_var, False, expand, **extra)
+            code = super().main(args, "diag", complete_var, False, windows_expand_args=expand, **extra)
             sys.stdout.flush()
         except click.ClickException as error:
             return _complain(_hint(error), error.exit_code)
@@ -115,10 +114,8 @@ def _complain(message: str, code: int) -> int:
 
 def _drop_stdout() -> None:
     """Send what is still buffered nowhere, or the interpreter would complain about it on its way out."""
-    try:
+    with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except (OSError, ValueError):
-        pass
 
 
 @click.group(cls=Commands, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]})

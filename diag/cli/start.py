@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from diag.cli.machines import check_name
+from diag.cli import machines
 from diag.cli.settings import Settings
 
 
@@ -22,7 +22,7 @@ def command(settings: Settings, machine: str, case: str | None) -> int:
     diag start tray-stacker
     diag start tray-stacker --case 4f2a
     """
-    check_name(settings.knowledge, machine)
+    machines.folder(settings.knowledge, machine)
     return open_app(settings, machine, case)
 
 
