@@ -16,7 +16,7 @@ from typing import Any, NoReturn
 
 import click
 
-from diag.cli.names import did_you_mean
+from diag.cli.errors import unknown
 from diag.cli.settings import Settings
 from diag.cli.text import one_line
 
@@ -53,7 +53,7 @@ class Commands(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         if args[0] not in COMMANDS and not args[0].startswith("-"):
-            raise click.UsageError(f"there is no command {args[0]!r}{did_you_mean(args[0], COMMANDS)}")
+            raise unknown("command", args[0], COMMANDS)
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -118,6 +118,17 @@ def _drop_stdout() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+def _version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            click.echo(f"diag {version('diag')}")
+        except PackageNotFoundError:
+            click.echo("diag, run from its source without being installed")
+        ctx.exit()
+
+
 @click.group(cls=Commands, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]})
 @click.option(
     "--knowledge",
@@ -135,7 +146,7 @@ def _drop_stdout() -> None:
     type=click.Path(dir_okay=False, path_type=Path),
     help="Where cases are kept, in place of this user's own casebook.",
 )
-@click.version_option(package_name="diag", message="%(prog)s %(version)s")
+@click.option("--version", is_flag=True, is_eager=True, expose_value=False, callback=_version, help="Show the version.")
 @click.pass_context
 def diag(ctx: click.Context, knowledge: Path | None, casebook: Path | None) -> int:
     """From what a stopped machine shows to its cause. Without a command: opens the app.

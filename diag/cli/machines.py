@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import click
-
-from diag.cli.names import did_you_mean
+from diag.cli.errors import WrongUsage, unknown
 
 
 def names(knowledge: Path) -> tuple[str, ...]:
@@ -15,11 +13,10 @@ def names(knowledge: Path) -> tuple[str, ...]:
 
 
 def folder(knowledge: Path, name: str) -> Path:
-    """The folder of a machine. Raises `click.UsageError`, with the nearest names, when there is none of that name."""
+    """The folder of a machine. Raises `WrongUsage`, with the nearest names, when there is none of that name."""
     known = names(knowledge)
     if not known:
-        raise click.UsageError(f"no machines in {knowledge} (a machine is a folder with a machine.yaml)")
+        raise WrongUsage(f"no machines in {knowledge} (a machine is a folder with a machine.yaml)")
     if name not in known:
-        near = did_you_mean(name, known) or f"; there are: {', '.join(known)}"
-        raise click.UsageError(f"there is no machine {name!r}{near}")
+        raise unknown("machine", name, known)
     return knowledge / name

@@ -8,6 +8,7 @@ import sys
 import click
 
 from diag.cli import machines
+from diag.cli.errors import WrongUsage
 from diag.cli.settings import Settings
 
 
@@ -27,9 +28,9 @@ def command(settings: Settings, machine: str, case: str | None) -> int:
 
 
 def open_app(settings: Settings, machine: str | None = None, case: str | None = None) -> int:
-    """Run the app until it is closed. Raises `click.UsageError` where there is no terminal to show it in."""
+    """Run the app until it is closed. Raises `WrongUsage` where there is no terminal to show it in."""
     if not (sys.stdin and sys.stdin.isatty() and sys.stdout.isatty()) or os.environ.get("TERM") == "dumb":
-        raise click.UsageError("the app needs a terminal that can show it; `diag rank` works without one")
+        raise WrongUsage("the app needs a terminal that can show it; `diag rank` works without one")
     knowledge = settings.knowledge
     from diag.tui.app import run
 
