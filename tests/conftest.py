@@ -6,7 +6,7 @@ import pytest
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Figures that a test recorded with `record_property("figure", text)`: how much a proof visited, how fast it was."""
+    """Figures that a test recorded with `record_property("figure", text)`: what a proof visited, how fast."""
     reports = (r for kept in terminalreporter.stats.values() for r in kept if getattr(r, "when", "") == "call")
     figures = [text for report in reports for name, text in report.user_properties if name == "figure"]
     if figures:

@@ -10,6 +10,7 @@ What those texts leave to the site is settled here, each time on the safe side:
 
 - *A voltage, a meter that does not prove, a movement* stop the zone. From there the way back is open, or, with the
   site's decision in words, the whole proof from the shut-down on. Neither a stop nor the way back can be taken back.
+  A voltage or a movement puts the shared point in doubt, so it stops every zone that was being proved on that point.
 - *Whoever joins* adds their own lock to each point, and the zone is tested again with that lock on before they work:
   a proof counts for those whose locks were on when it began. Nobody else loses theirs until the new one begins.
 - *One proof, one pair of hands:* proving the meter, testing and proving again is one person's work. When another
@@ -171,7 +172,7 @@ class Site:
         lockout = self.lockout(zone.id)
         match act:
             case Act.MOVED | Act.VOLTAGE_FOUND | Act.METER_FAILED:
-                return self._stop(lockout, act)
+                return self._stop(machine, lockout, act)
             case Act.RETRACT:
                 return self._retract(machine, zone, lockout, name)
             case Act.BACK | Act.TEST_POWER:
@@ -250,10 +251,19 @@ class Site:
         entered = lockout.entered and confirmed.act is not Act.GUARDS_ON
         return self._put(replace(lockout, trail=(*lockout.trail, confirmed), entered=entered))
 
-    def _stop(self, lockout: Lockout, act: Act) -> Site:
+    def _stop(self, machine: Machine, lockout: Lockout, act: Act) -> Site:
         if lockout.phase not in STANDING or (lockout.phase is Phase.LOCKING and not lockout.has(Act.SHUT_DOWN)):
             raise Refused("This zone is not locked out. Keep away, and call.")
-        return self._put(replace(lockout, phase=Phase.STOP, trail=(), covered=NOBODY, again=False, found=act))
+        site = self
+        for other in self.lockouts:
+            same = other.zone == lockout.zone
+            points = set(machine.zones[other.zone].points)
+            doubtful = act is not Act.METER_FAILED and not points.isdisjoint(machine.zones[lockout.zone].points)
+            proving = other.phase is Phase.DEAD or any(c.act in AFTER_LOCKS for c in other.trail)
+            if same or (doubtful and proving):
+                stopped = replace(other, phase=Phase.STOP, trail=(), covered=NOBODY, again=False, found=act)
+                site = site._put(stopped)
+        return site
 
     def _back(self, zone: Zone, lockout: Lockout, act: Act) -> Site:
         if act is Act.TEST_POWER and lockout.phase is not Phase.DEAD:
