@@ -11,6 +11,7 @@ import fcntl
 import os
 import pty
 import re
+import resource
 import select
 import signal
 import struct
@@ -26,11 +27,17 @@ class Terminal:
     """A process with a pseudo-terminal of `rows` by `columns` as its standard input, output and error."""
 
     def __init__(
-        self, command: Sequence[str], rows: int = 24, columns: int = 80, env: Mapping[str, str] | None = None
+        self,
+        command: Sequence[str],
+        rows: int = 24,
+        columns: int = 80,
+        env: Mapping[str, str] | None = None,
+        cwd: str | os.PathLike[str] | None = None,
     ) -> None:
         self._master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         self._bytes = b""
+        self.usage: resource.struct_rusage | None = None
         self.started = time.perf_counter()
         self.process = subprocess.Popen(
             command,
@@ -38,6 +45,7 @@ class Terminal:
             stdout=slave,
             stderr=slave,
             start_new_session=True,
+            cwd=cwd,
             env={**os.environ, "TERM": "xterm-256color", **(env or {})},
         )
         os.close(slave)
@@ -69,14 +77,20 @@ class Terminal:
             pass
 
     def ended(self, seconds: float) -> int:
-        """The exit code, once the program has ended. Raises TimeoutError."""
+        """The exit code, once the program has ended; `usage` then holds what it took. Raises TimeoutError."""
         end = time.perf_counter() + seconds
         while self._read(end):
             pass
-        try:
-            return self.process.wait(max(end - time.perf_counter(), 0.1))
-        except subprocess.TimeoutExpired:
-            raise TimeoutError(f"still running after {seconds} s; painted: {self.painted[-2000:]!r}") from None
+        while self.process.returncode is None:
+            pid, status, usage = os.wait4(self.process.pid, os.WNOHANG)
+            if pid:
+                self.process.returncode = os.waitstatus_to_exitcode(status)
+                self.usage = usage
+            elif time.perf_counter() > end:
+                raise TimeoutError(f"still running after {seconds} s; painted: {self.painted[-2000:]!r}")
+            else:
+                time.sleep(0.002)
+        return self.process.returncode
 
     def close(self) -> None:
         """End the program and all that it started, whatever their state."""
