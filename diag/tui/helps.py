@@ -1,0 +1,91 @@
+"""The help of every screen, as data: what the screen is for, its keys from the key tables, and what the signs mean."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diag.tui.signs import CANNOT_TELL, CLOSED, DARK, FLASH_ON, LIT, OPEN, TRIPPED, UNSEEN
+from diag.machine.model import Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """A title, a few plain sentences, and pairs of sign and meaning."""
+
+    title: str
+    about: tuple[str, ...]
+    signs: tuple[tuple[str, str], ...] = ()
+
+
+SITE = "The site's own lockout procedure, local codes, the machine's labels and licensed practice come first."
+
+PANEL_SIGNS = (
+    (UNSEEN[Kind.LAMP], "a lamp that nobody has looked at yet"),
+    (LIT, "lit"),
+    (DARK, "dark"),
+    (FLASH_ON, "flashing; a digit beside it counts the flashes, ~ is flicker"),
+    (CLOSED + " " + OPEN, "contact closed or as it should be; open or not as it should be"),
+    (TRIPPED, "a protective device has operated"),
+    (CANNOT_TELL, "nobody could tell"),
+)
+
+ACCESS_SIGNS = (
+    ("○", "from outside, everything closed"),
+    ("■", "inside, locked out and proved dead"),
+    ("◆", "inside and live, under the site's permit, by a qualified person"),
+)
+
+HOME = Help(
+    "Find the machine",
+    (
+        "Type a few letters of the machine's name or place; the list narrows as you type.",
+        "Cases that were left open stand above the machines. Enter opens what is marked.",
+        SITE,
+    ),
+)
+
+WHO = Help(
+    "Who is at the machine",
+    (
+        "Your name stands beside everything that you enter. Your role decides what is offered to you.",
+        "Authorised and qualified are your own word, apart from the role; the site decides who is.",
+        "The name is remembered on this computer, so next time Enter is enough.",
+    ),
+)
+
+CASE = Help(
+    "The case",
+    (
+        "Mark what the machine shows: a digit answers what the strip above the footer names. "
+        "Without a move it is the next thing to do; with the arrows it is whatever you walk to on the panel.",
+        "Readings and display codes are typed: Enter, the value as the meter shows it (23.9, 23,9 V, 1k2), Enter.",
+        "Nothing needs an order. Everything can be taken back, and everything is stored as you enter it.",
+        "Signs in For and against: + speaks for the cause, − against, more signs speak more strongly.",
+        SITE,
+    ),
+    PANEL_SIGNS + ACCESS_SIGNS,
+)
+
+GATE = Help(
+    "Lockout",
+    (
+        "Each step is confirmed by the person who did it, with the time. Enter confirms the step that is marked.",
+        "A finding (voltage, a meter that does not prove, a movement) stops the zone at once.",
+        "A countdown informs and never permits: the label first, then the meter.",
+        "This records what people confirm. It sees no switch, no lock and no voltage.",
+        SITE,
+    ),
+)
+
+FINISH = Help(
+    "Finish",
+    (
+        "Cured: the proof of the remedy was seen after it was done. Running: it runs, the cause was not found. "
+        "Handed over: somebody else goes on; say who.",
+        "Locks that are on stay on, and the sheet says whose they are.",
+    ),
+)
+
+CHOOSE = Help("Choose from a list", ("Type to narrow the list. Up and down move, Enter takes, Escape leaves it.",))
+
+ASK = Help("Type an answer", ("Enter takes it, Escape leaves everything as it was. Nothing typed is lost by an error.",))

@@ -1,0 +1,48 @@
+"""Every key as a row of a table: a named action, its keys, how it stands in the footer, and what the help says of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from textual.binding import Binding, BindingType
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One thing that a key does on a screen."""
+
+    action: str
+    """The screen's action, with its arguments where it has some."""
+    keys: str
+    """As Textual names them, several with commas."""
+    shown: str
+    """As printed in the footer."""
+    label: str
+    """In the footer, a word or two."""
+    help: str
+    """In the help, a sentence."""
+    priority: bool = False
+    """Goes before the widget that has the focus."""
+
+
+def bindings(room: str, table: Iterable[Key]) -> list[BindingType]:
+    """The table as Textual's bindings, each with an id such as `case.undo`, by which a keymap can change its keys."""
+    return [
+        Binding(
+            key.keys,
+            key.action,
+            key.label,
+            key_display=key.shown,
+            tooltip=key.help,
+            id=f"{room}.{key.action.split('(')[0].removeprefix('app.')}",
+            priority=key.priority,
+        )
+        for key in table
+        if key.keys
+    ]
+
+
+HELP = Key("help", "f1,question_mark", "?", "help", "This help; Escape closes it.")
+LEAVE = Key("leave", "q", "q", "leave", "Close the program. Nothing is lost: each entry is stored as it is made.")
+QUIT = Key("app.quit", "ctrl+q", "ctrl+q", "leave", "Close the program from anywhere. Nothing is lost.", priority=True)

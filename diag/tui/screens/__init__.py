@@ -1,0 +1,1 @@
+"""The screens, one module each, and the modal ones that they share."""

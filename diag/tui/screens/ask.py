@@ -1,0 +1,91 @@
+"""One line or several to type in: a note, a reason, the values of a formula."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Input
+
+from diag.tui.helps import ASK
+from diag.tui.keys import Key, bindings
+from diag.tui.screens.base import Box
+from diag.tui.widgets.keybar import KeyBar
+from diag.tui.widgets.status import Status
+from diag.tui.widgets.written import Written, text
+from diag.tui.words import clean
+
+BACK = Key("back", "escape", "esc", "back", "Leave everything as it was.")
+TAKE = Key("take", "", "↵", "next, then take", "Go to the next line; on the last one take them all.")
+HELP_F1 = Key("help", "f1", "F1", "help", "This help.")
+TABLE = (TAKE, BACK, HELP_F1)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing to type: what it is, what stands after the line (a unit), what it holds already."""
+
+    prompt: str
+    after: str = ""
+    value: str = ""
+    empty: bool = False
+    """It may stay empty."""
+
+
+Answers = tuple[str, ...]
+
+
+class Ask(Box[Answers]):
+    """Asks for lines of text. `check` looks at them all and gives one line when something is wrong."""
+
+    HELP_DATA = ASK
+    TABLE = TABLE
+    BINDINGS = bindings("ask", TABLE)
+
+    def __init__(
+        self, title: str, about: str, lines: tuple[Line, ...], check: Callable[[Answers], str] = lambda _: ""
+    ) -> None:
+        super().__init__(classes="asker")
+        self._title, self._about, self._lines, self._check = title, about, lines, check
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="box") as box:
+            box.border_title = clean(self._title)
+            if self._about:
+                yield Written(text(clean(self._about)), classes="ask-about")
+            for n, line in enumerate(self._lines):
+                with Horizontal(classes="ask-line"):
+                    yield Written(text(clean(line.prompt)), classes="ask-prompt")
+                    yield Input(line.value, compact=True, id=f"ask-{n}", max_length=400)
+                    yield Written(text(clean(line.after), ".quiet"), classes="ask-after")
+            yield Status(id="ask-status")
+            yield KeyBar(TABLE)
+
+    def on_mount(self) -> None:
+        self.query_one("#ask-0", Input).focus()
+
+    @property
+    def _answers(self) -> Answers:
+        return tuple(clean(self.query_one(f"#ask-{n}", Input).value) for n in range(len(self._lines)))
+
+    @on(Input.Submitted)
+    def submitted(self) -> None:
+        self.action_take()
+
+    def action_take(self) -> None:
+        answers = self._answers
+        for n, (line, answer) in enumerate(zip(self._lines, answers, strict=True)):
+            if not answer and not line.empty:
+                asked = self.query_one(f"#ask-{n}", Input)
+                if asked.has_focus:
+                    self.query_one(Status).warn(f"{line.prompt}: still to be typed.")
+                asked.focus()
+                return
+        wrong = self._check(answers)
+        if wrong:
+            self.query_one(Status).warn(wrong)
+            return
+        self.dismiss(answers)

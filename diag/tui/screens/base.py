@@ -1,0 +1,62 @@
+"""What all screens share: named styles, a table of keys, help as data, widths at which the layout changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import ClassVar, TypeVar
+
+from textual.screen import ModalScreen, Screen
+
+from diag.tui.helps import Help
+from diag.tui.keys import Key
+
+STYLES = {
+    "quiet", "strong", "loud", "key", "rule", "value", "warn", "cursor", "chosen", "link", "bar", "for", "against", "said",
+    "access-outside", "access-inside", "done", "due",
+    "lamp-red", "lamp-amber", "lamp-yellow", "lamp-green", "lamp-blue", "lamp-white",
+    "glow", "ghost",
+}  # fmt: skip
+"""Names that written text may use; their looks stand in `diag.tcss`."""
+
+Result = TypeVar("Result")
+
+
+class Room(Screen[None]):
+    """A full screen."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = STYLES
+    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-narrow"), (120, "-wide")]
+    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-low"), (34, "-tall")]
+    HELP_DATA: ClassVar[Help]
+    TABLE: ClassVar[tuple[Key, ...]] = ()
+
+    def keys(self) -> Iterable[Key]:
+        """The keys that do something now, for the footer."""
+        return self.TABLE
+
+    def action_help(self) -> None:
+        from diag.tui.screens.help import HelpScreen
+
+        self.app.push_screen(HelpScreen(self.HELP_DATA, self.TABLE))
+
+    def action_leave(self) -> None:
+        self.app.exit()
+
+
+class Box(ModalScreen[Result]):
+    """A box over a screen. Escape leaves it with nothing."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = STYLES
+    HELP_DATA: ClassVar[Help]
+    TABLE: ClassVar[tuple[Key, ...]] = ()
+
+    def keys(self) -> Iterable[Key]:
+        return self.TABLE
+
+    def action_help(self) -> None:
+        from diag.tui.screens.help import HelpScreen
+
+        self.app.push_screen(HelpScreen(self.HELP_DATA, self.TABLE))
+
+    def action_back(self) -> None:
+        self.dismiss(None)

@@ -1,0 +1,34 @@
+"""The keys of the case screen."""
+
+from __future__ import annotations
+
+from diag.tui.keys import HELP, LEAVE, QUIT, Key
+
+MARK = Key("mark", "", "1-9", "mark", "Mark the state with that digit for what the strip names.")
+CANNOT = Key("cannot_tell", "x", "0 x", "can't tell", "Say that you can't tell. Always an answer. (x where digits are typed.)")
+DO = Key("do", "enter", "↵", "type, do", "Type a reading or a code; or say that what is shown is done.")
+WALK = Key("walk", "", "←↑↓→", "panel", "Walk over the panel and mark anything on it with one digit.")
+NEXT = Key("next", "escape,n", "n", "next thing", "Back from the panel to the next thing to do.")
+ANOTHER = Key("another", "a", "a", "another", "Turn to an alternative to the next thing.")
+INFO = Key("info", "i", "i", "in full", "All that is known about what is shown: where, tool, who, why, how.")
+SKIP = Key("skip", "s", "s", "set aside", "Set it aside: no tool, no part, no time. Not offered again in this round.")
+FIND = Key("find", "slash", "/", "find", "Find any indication of this machine by typing.")
+BEFORE = Key("before", "b", "b", "before", "The next answer was found before this case; you are asked by whom.")
+UNDO = Key("undo", "u", "u", "undo", "Take back the latest entry.")
+TAB = Key("turn_page", "t", "t", "facts, why", "Turn between causes, what speaks for and against, and the facts so far.")
+PANES = Key("app.focus_next", "tab", "tab", "panes", "Go from pane to pane; up and down move in it, Delete takes a fact back.")
+RESET = Key("reset", "r", "r", "reset", "A reset: what it clears, what to note first, how many are left.")
+GATE = Key("gate", "g", "g", "lock out", "Lock out, prove dead, work live, and the way back.")
+CALL = Key("call", "c", "c", "call", "Record that you called somebody, and see how to reach them.")
+SHEET = Key("sheet", "h", "h", "sheet", "Write the handover or call sheet to files.")
+FINISH = Key("finish", "f", "f", "finish", "Close the case: cured, running, or handed over.")
+FAILED = Key("failed", "k", "k", "not cured", "The remedy did not cure it: its proof becomes evidence.")
+NOTE = Key("note", "w", "w", "note", "Write a note into the record.")
+PERSON = Key("person", "p", "p", "person", "Somebody else takes the keys.")
+HOME = Key("machines", "m", "m", "machines", "Back to the list of machines and open cases; this case stays open.")
+LIST = Key("list_states", "l", "l", "list", "All states of what the strip names, as a list with their meaning.")
+
+TABLE = (
+    MARK, CANNOT, DO, WALK, NEXT, ANOTHER, FIND, BEFORE, UNDO, TAB, PANES, INFO, LIST, SKIP,
+    GATE, RESET, CALL, SHEET, FAILED, FINISH, NOTE, PERSON, HOME, HELP, LEAVE, QUIT,
+)  # fmt: skip

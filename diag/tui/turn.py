@@ -1,0 +1,80 @@
+"""Whose turn it is: what a digit marks now. Pure; the screen keeps one `Turn` and asks it after every change.
+
+The next thing to do has the turn until somebody walks over the panel (`PANEL`) or finds an indication by name (`FOUND`);
+Escape gives it back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from diag.case.snapshot import Action, Advice, State
+from diag.machine.model import Machine
+from diag.tui.widgets.answer import Target
+from diag.tui.widgets.next import offers
+
+NEXT, PANEL, FOUND = "NEXT", "PANEL", "FOUND"
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    source: str = NEXT
+    indication: str = ""
+    """Which one, where the turn is with the panel or with a find."""
+    chosen: int = 0
+    """Which of the next thing and its alternatives is shown in full."""
+    before: str = ""
+    """The next answer was found before this case, by this person."""
+
+    def to_next(self) -> Turn:
+        return Turn(before=self.before)
+
+    def to(self, indication: str, source: str) -> Turn:
+        return replace(self, source=source, indication=indication)
+
+    def other(self, advice: Advice | None, chosen: int | None = None) -> Turn:
+        """The alternative of that number, or the one after the present."""
+        count = len(offers(advice))
+        if chosen is None:
+            chosen = self.chosen + 1 if self.source == NEXT else 0
+        return Turn(chosen=chosen % count if count else 0, before=self.before)
+
+    def action(self, advice: Advice | None) -> Action | None:
+        """What is shown in full, while it has the turn."""
+        offered = offers(advice)
+        return offered[self.chosen] if self.source == NEXT and self.chosen < len(offered) else None
+
+
+def looked_at(state: State) -> frozenset[str]:
+    """Indications that were answered in this round, found or not to be told."""
+    return frozenset(f.indication for f in state.facts if f.round == state.round) | frozenset(state.cannot_tell)
+
+
+def target(
+    turn: Turn, machine: Machine, state: State, advice: Advice | None, may: Callable[[str], tuple[str, str]]
+) -> Target | None:
+    """What is answered now; None when the turn is with an act or with nothing.
+
+    `may` gives for an indication the check by which it would be answered, and why that is not open now (or nothing).
+    """
+    if state.closed:
+        return None
+    if turn.source != NEXT:
+        found = machine.indications.get(turn.indication)
+        if found is None:
+            return None
+        check, closed = may(found.id)
+        return Target(found, turn.source, check, state.standing.get(found.id, ""), turn.before, closed=closed)
+    action = turn.action(advice)
+    if action is None or action.kind not in ("look", "check"):
+        return None
+    gives = [id for id in action.gives if id in machine.indications]
+    if not gives:
+        return None
+    done = looked_at(state)
+    id = next((i for i in gives if i not in done), gives[0])
+    of = f"{gives.index(id) + 1}/{len(gives)}" if len(gives) > 1 else ""
+    closed = "" if action.permission.now else action.permission.because
+    check = action.id if action.kind == "check" or action.id in machine.checks else ""
+    return Target(machine.indications[id], NEXT, check, state.standing.get(id, ""), turn.before, of, closed)

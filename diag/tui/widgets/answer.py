@@ -1,0 +1,215 @@
+"""Where an answer is given: the indication that a key marks now, its states as numbered chips, or a line to type in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.message import Message
+from textual.widgets import Input
+
+from diag.machine.model import Indication, Kind
+from diag.tui.signs import pattern_words, sign
+from diag.tui.words import clean, cut, plain, unit
+from diag.tui.widgets.written import Written, clickable, line, lines, text
+
+DIGITS = 9
+"""States that have a digit of their own; what is beyond is chosen from a list."""
+
+GAP = "   "
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What a key marks now."""
+
+    indication: Indication
+    source: str = "NEXT"
+    """Whose turn it is: `NEXT`, `PANEL` or `FOUND`, as the strip is headed."""
+    check: str = ""
+    state: str = ""
+    """The state that stands, to be told from the others."""
+    before: str = ""
+    """The answer will be recorded as found before this case, by this person."""
+    of: str = ""
+    """`2 of 4` for a check that gives several."""
+    closed: str = ""
+    """Why no answer is taken as done now; empty when one is."""
+
+
+class Typed(Input):
+    """The line to type in. Escape gives the keys back."""
+
+    BINDINGS = [Binding("escape", "leave", "back", show=False)]
+
+    class Left(Message):
+        """Nothing more will be typed."""
+
+    def action_leave(self) -> None:
+        self.post_message(self.Left())
+
+
+class Answer(Vertical):
+    """The strip below the panel. It shows a target, an act that waits for Enter, or nothing."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._head = Written(id="answer-head")
+        self._chips = Written(id="answer-chips")
+        self._prompt = Written(id="answer-prompt")
+        self._after = Written(id="answer-after")
+        self.typed = Typed(id="answer-typed", compact=True, select_on_focus=False, max_length=40)
+        self._target: Target | None = None
+        self._act: tuple[Content, Content] | None = None
+
+    def compose(self) -> ComposeResult:
+        yield self._head
+        yield self._chips
+        with Horizontal(id="answer-line"):
+            yield self._prompt
+            yield self.typed
+            yield self._after
+
+    def show(self, target: Target) -> None:
+        changed = self._target is None or target.indication is not self._target.indication
+        self._target, self._act = target, None
+        if changed:
+            self.typed.value = ""
+        typing = typed(target.indication)
+        self.set_class(typing, "-typing")
+        self.set_class(target.source == "PANEL", "-panel")
+        if typing:
+            self._prompt.write(_prompt(target))
+            self._after.write(_beside(target))
+        self._write()
+
+    def ask(self, head: str, *rest: Content) -> None:
+        """An act that waits: what it is, and what the keys do."""
+        self._target = None
+        self.remove_class("-typing", "-panel")
+        self._act = (text(clean(head), ".strong"), Content(GAP).join(rest))
+        self._write()
+
+    def on_resize(self) -> None:
+        self._write()
+
+    def _write(self) -> None:
+        width = max(self.size.width - 2, 20)
+        if self._act is not None:
+            self._head.write(self._act[0])
+            self._chips.write(self._act[1])
+        elif self._target is not None:
+            self._head.write(_head(self._target, width))
+            if not typed(self._target.indication):
+                self._chips.write(_rows(_chips(self._target, width), width))
+
+
+def typed(indication: Indication) -> bool:
+    """It is answered by typing: readings and displays."""
+    return indication.kind in (Kind.READING, Kind.DISPLAY)
+
+
+def _head(target: Target, width: int) -> Content:
+    indication = target.indication
+    name = clean(indication.title or indication.label)
+    if indication.label and clean(indication.label) not in name:
+        name = f"{clean(indication.label)} · {name}"
+    source = f"{target.source} {target.of}".strip()
+    notes = []
+    if target.before:
+        notes.append(f"before this case, by {clean(target.before)}")
+    elif target.closed:
+        notes.append(f"✕ {clean(target.closed)}")
+    tail = f"  {' · '.join(notes)}" if notes else f"  {clean(indication.where)}" if indication.where else ""
+    room = width - len(source) - 2
+    name = cut(name, room)
+    tail = cut(tail, room - len(name)) if room - len(name) > 8 else ""
+    return line((source, ".key"), "  ", (name, ".strong"), (tail, ".warn" if notes else ".quiet"))
+
+
+def _chips(target: Target, width: int) -> list[Content]:
+    """The chips, with how a lamp looks in each state; without that where they would take more than two rows."""
+    for words in (True, False):
+        chips = [_chip(target, n, words) for n in range(min(len(target.indication.states), DIGITS))]
+        if len(target.indication.states) > DIGITS:
+            chips.append(clickable(line(("↵", ".key"), " all"), ("screen.list_states", ())))
+        chips.append(clickable(line(("0", ".key"), " can't tell"), ("screen.cannot_tell", ())))
+        if len(_wrap(chips, width)) <= 2:
+            break
+    return chips
+
+
+def _chip(target: Target, n: int, words: bool) -> Content:
+    indication = target.indication
+    state = indication.states[n]
+    shape = sign(indication, state.id)
+    more = pattern_words(indication, state.id) if words else ""
+    label = plain(state.id) + (f" ({more})" if more and more != plain(state.id) else "")
+    now = state.id == target.state
+    part = line((str(n + 1), ".key"), " ")
+    if indication.kind in (Kind.LAMP, Kind.CONTACT):
+        part = line(part, (shape.shape + shape.mark, shape.style))
+    return clickable(line(part, (label, ".chosen" if now else "")), ("screen.mark", (n + 1,)))
+
+
+def _wrap(chips: Sequence[Content], width: int) -> list[list[Content]]:
+    rows: list[list[Content]] = [[]]
+    used = 0
+    for chip in chips:
+        if rows[-1] and used + len(GAP) + len(chip) > width:
+            rows.append([])
+            used = 0
+        used += len(chip) + (len(GAP) if rows[-1] else 0)
+        rows[-1].append(chip)
+    return rows
+
+
+def _rows(chips: Sequence[Content], width: int) -> Content:
+    return lines(Content(GAP).join(row) for row in _wrap(chips, width))
+
+
+def _prompt(target: Target) -> Content:
+    indication = target.indication
+    words = "code" if indication.kind is Kind.DISPLAY else "reading"
+    return line((" ↵ ", ".key"), f"{words} ")
+
+
+def _beside(target: Target) -> Content:
+    """What stands beside the line: unit and limits of a reading, or how to type a blank display; can't tell."""
+    indication = target.indication
+    parts: list[Content] = []
+    if indication.kind is Kind.READING:
+        parts.append(text(unit(indication.unit), ".strong"))
+        if indication.formula:
+            parts.append(clickable(line(("↵", ".key"), f" works it out: {clean(indication.formula)}"), ("screen.type", ())))
+    else:
+        parts.append(text(f"{indication.characters} characters", ".quiet"))
+        parts.append(clickable(line(("l", ".key"), " list"), ("screen.list_states", ())))
+        if any(not code.pattern.strip() for code in indication.codes):
+            parts.append(clickable(text("blank", ".link"), ("screen.say_blank", ())))
+    parts.append(clickable(line(("x", ".key"), " can't tell"), ("screen.cannot_tell", ())))
+    if target.state:
+        parts.append(text(f"now: {plain(target.state)}", ".quiet"))
+    return line("  ", Content(GAP).join(parts))
+
+
+def limits(indication: Indication) -> str:
+    """The bands of a reading as the file gives them: `absent < 5 ≤ low < 20.4 …`, for the help line."""
+    return ", ".join(_band(b.state, b.low, b.high) for b in indication.bands)
+
+
+def _band(state: str, low: float | None, high: float | None) -> str:
+    name = plain(state)
+    if low is None and high is None:
+        return name
+    if low is None:
+        return f"{name} below {high:g}"
+    return f"{name} above {low:g}" if high is None else f"{name} {low:g} to {high:g}"
+
+
+def join(parts: Iterable[Content]) -> Content:
+    return Content(GAP).join(list(parts))

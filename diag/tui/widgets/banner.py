@@ -1,0 +1,66 @@
+"""The safety banner: the state of the lockout in words and a sign, what it allows, and who is at the keys."""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+from diag.safety.types import Banner, Person
+from diag.tui.words import clean, cut
+from diag.tui.widgets.written import Written, clickable, line, lines, text
+
+LEVELS = ("energised", "locking", "dead", "live", "stop", "danger")
+GATE = ("screen.gate", ())
+PERSON = ("screen.person", ())
+
+
+class BannerBar(Written):
+    """Two rows at the top of every screen of a case. Its class follows the level; its meaning never does."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._banner: Banner | None = None
+        self._person: Person | None = None
+        self._place = ""
+        self._more = ""
+
+    def show(self, banner: Banner, person: Person, place: str, more: str = "") -> None:
+        """`place`: the machine; `more`: what else belongs on the second row (a countdown)."""
+        self._banner, self._person, self._place, self._more = banner, person, place, more
+        for level in LEVELS:
+            self.set_class(level == banner.level, f"-{level}")
+        self.refresh()
+
+    def on_resize(self) -> None:
+        self.refresh()
+
+    def render(self) -> Content:
+        if self._banner is None or self._person is None:
+            return Content("\n")
+        width = self.content_size.width
+        return lines((self._first(width), self._second(width)))
+
+    def _first(self, width: int) -> Content:
+        assert self._banner is not None
+        left = clickable(text(f"{self._banner.symbol} {clean(self._banner.title)}", ".loud"), GATE)
+        right = clickable(text(cut(self._who(), max(width - len(left) - 2, 0))), PERSON)
+        return _spread(left, right, width)
+
+    def _second(self, width: int) -> Content:
+        assert self._banner is not None
+        left = line("  ", clean(self._banner.allows))
+        if self._more:
+            left = line(left, "  ", (self._more, ".loud"))
+        return _spread(left, text(cut(clean(self._place), max(width - len(left) - 2, 0))), width)
+
+    def _who(self) -> str:
+        assert self._person is not None
+        words = [self._person.role.value]
+        if self._person.authorised:
+            words.append("locks out")
+        if self._person.qualified:
+            words.append("live")
+        return f"{clean(self._person.name)} · {', '.join(words)}"
+
+
+def _spread(left: Content, right: Content, width: int) -> Content:
+    return line(left, " " * max(width - len(left) - len(right), 1), right)

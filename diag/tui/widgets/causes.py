@@ -1,0 +1,143 @@
+"""The likely causes with their bars, and what each fact says about the chosen one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.binding import Binding
+from textual.content import Content
+from textual.events import MouseScrollDown, MouseScrollUp
+from textual.message import Message
+
+from diag.case.snapshot import Likely, Weight
+from diag.tui.words import bar, clean, cut, marks, percent, weight
+from diag.tui.widgets.written import Written, clickable, line, lines, text
+
+BAR = 6
+
+
+class Causes(Written, can_focus=True):
+    """All causes, best first, as many as fit; the chosen one is marked, and up and down choose."""
+
+    BINDINGS = [
+        Binding("up", "choose(-1)", "cause", show=False),
+        Binding("down", "choose(1)", "cause", show=False),
+    ]
+
+    class Chosen(Message):
+        """Another cause was chosen."""
+
+        def __init__(self, cause: str) -> None:
+            self.cause = cause
+            super().__init__()
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.border_title = "LIKELY CAUSES"
+        self._causes: tuple[Likely, ...] = ()
+        self._chosen = ""
+        self._followed = True
+        """The choice follows the first place until somebody chooses."""
+
+    @property
+    def chosen(self) -> str:
+        return self._chosen
+
+    @property
+    def chosen_title(self) -> str:
+        return next((clean(c.title) for c in self._causes if c.id == self._chosen), "")
+
+    def show(self, causes: tuple[Likely, ...]) -> None:
+        self._causes = causes
+        ids = [c.id for c in causes]
+        if ids and (self._followed or self._chosen not in ids):
+            self._chosen = ids[0]
+        self.refresh()
+
+    def action_choose(self, step: int) -> None:
+        ids = [c.id for c in self._causes]
+        if ids:
+            at = ids.index(self._chosen) if self._chosen in ids else 0
+            self.choose(ids[min(max(at + step, 0), len(ids) - 1)])
+
+    def choose(self, cause: str) -> None:
+        self._chosen = cause
+        self._followed = bool(self._causes) and cause == self._causes[0].id
+        self.refresh()
+        self.post_message(self.Chosen(cause))
+
+    def on_resize(self) -> None:
+        self.refresh()
+
+    def on_mouse_scroll_down(self, event: MouseScrollDown) -> None:
+        event.stop()
+        self.action_choose(1)
+
+    def on_mouse_scroll_up(self, event: MouseScrollUp) -> None:
+        event.stop()
+        self.action_choose(-1)
+
+    def render(self) -> Content:
+        width, height = self.content_size
+        if not self._causes:
+            return text("Weighing the facts …", ".quiet")
+        return lines(self._row(c, width) for c in self._shown(height))
+
+    def _shown(self, height: int) -> Sequence[Likely]:
+        ids = [c.id for c in self._causes]
+        at = ids.index(self._chosen) if self._chosen in ids else 0
+        first = min(max(at - height + 1, 0), max(len(ids) - height, 0))
+        return self._causes[first : first + height]
+
+    def _row(self, cause: Likely, width: int) -> Content:
+        chosen = cause.id == self._chosen
+        row = line(
+            ("▸" if chosen else " ", ".key"),
+            (percent(cause.probability), ".strong" if chosen else ""),
+            " ",
+            (bar(cause.probability, BAR), ".bar"),
+            " ",
+            (cut(clean(cause.title), width - BAR - 7), ".strong" if chosen else ""),
+        )
+        return clickable(row, ("screen.choose_cause", (cause.id,)))
+
+
+class Evidence(Written):
+    """The facts for and against the chosen cause, the weightiest first."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.border_title = "FOR AND AGAINST"
+        self._title = ""
+        self._weights: tuple[Weight, ...] = ()
+
+    def show(self, title: str, weights: tuple[Weight, ...]) -> None:
+        self._title = title
+        self._weights = tuple(sorted(weights, key=lambda w: -abs(w.decibans)))
+        self.refresh()
+
+    def on_resize(self) -> None:
+        self.refresh()
+
+    def render(self) -> Content:
+        width, height = self.content_size
+        rows = [text(cut(self._title, width), ".strong")] if self._title else []
+        if not self._weights:
+            rows.append(text("No facts yet.", ".quiet"))
+        room = height - len(rows)
+        shown = self._weights if len(self._weights) <= room else self._weights[: max(room - 1, 1)]
+        rows += [_weight(w, width) for w in shown]
+        if len(shown) < len(self._weights):
+            rows.append(text(f"     and {len(self._weights) - len(shown)} that say less", ".quiet"))
+        return lines(rows)
+
+
+def _weight(w: Weight, width: int) -> Content:
+    style = ".quiet" if abs(w.decibans) < 1 else ".for" if w.decibans > 0 else ".against"
+    words = weight(w.decibans)
+    room = width - 5
+    says = clean(w.text)
+    row = line((f"{marks(w.decibans):>4} ", style))
+    if room - len(words) - 2 >= 16:
+        return line(row, cut(says, room - len(words) - 2).ljust(room - len(words) - 2), "  ", (words, style))
+    return line(row, cut(says, room))

@@ -1,0 +1,60 @@
+"""The footer: every key that does something now, each clickable, on as many lines as it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from textual.content import Content
+from textual.geometry import Size
+
+from diag.tui.keys import Key
+from diag.tui.widgets.written import Written, clickable, line, lines
+
+GAP = 2
+
+
+class KeyBar(Written):
+    """A row of keys. Rows break between keys, never inside one."""
+
+    def __init__(self, keys: Iterable[Key] = (), *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._keys = tuple(keys)
+
+    def show(self, keys: Iterable[Key]) -> None:
+        keys = tuple(keys)
+        if keys != self._keys:
+            self._keys = keys
+            self.refresh(layout=True)
+
+    def _rows(self, width: int) -> list[list[Key]]:
+        rows: list[list[Key]] = [[]]
+        used = 0
+        for key in self._keys:
+            size = len(key.shown) + 1 + len(key.label)
+            if rows[-1] and used + GAP + size > width:
+                rows.append([])
+                used = 0
+            used += size + (GAP if rows[-1] else 0)
+            rows[-1].append(key)
+        return rows
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return len(self._rows(width))
+
+    def render(self) -> Content:
+        rows = self._rows(self.content_size.width or self.size.width)
+        return lines(Content(" " * GAP).join(_item(key) for key in row) for row in rows)
+
+
+def _item(key: Key) -> Content:
+    item = line((key.shown, ".key"), f" {key.label}")
+    action = key.action if key.action.startswith("app.") else f"screen.{key.action}"
+    return clickable(item, _action(action))
+
+
+def _action(action: str) -> tuple[str, tuple[object, ...]]:
+    name, _, rest = action.partition("(")
+    arguments = tuple(part.strip(" '\"") for part in rest.rstrip(")").split(",")) if rest else ()
+    return name, arguments
+
+

@@ -1,0 +1,108 @@
+"""The one next thing to do, with why, tool, minutes and access; below it the alternatives."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+
+from diag.case.snapshot import Action, Advice, State
+from diag.machine.model import Access
+from diag.tui.words import ACCESS, clean, cut, minutes
+from diag.tui.widgets.written import Written, clickable, line, lines, text
+
+VERBS = {"call": "TIME TO CALL", "close": "PROVED", "failed": "NOT CURED", "remedy": "REMEDY", "reset": "RESET"}
+"""What stands in the frame's title in place of `NEXT`, where the next thing is no look and no check."""
+
+
+class NextPane(Vertical):
+    """Shows one action in full and the others in a line each. Which one is in full is the screen's choice."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._about = Written(id="about")
+        self._others = Written(id="others")
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(id="about-scroll", can_focus=False):
+            yield self._about
+        yield self._others
+
+    def show(self, state: State, advice: Advice | None, chosen: int) -> None:
+        """`chosen`: 0 for the next thing, then the alternatives."""
+        offered = offers(advice)
+        action = offered[chosen] if chosen < len(offered) else None
+        self.border_title = title(state, action)
+        self.set_class(action is not None and action.kind == "call", "-call")
+        self.set_class(action is not None and action.kind in ("close",), "-proved")
+        if action is None:
+            self._about.write(_nothing(state, advice))
+            self._others.write(Content(""))
+            return
+        width = max(self.size.width - 2, 20)
+        self._about.write(about(action, advice.tree_says if advice and not chosen else ""))
+        rest = [(i, a) for i, a in enumerate(offered) if i != chosen]
+        self._others.write(lines(_other(i, a, width, n == 0) for n, (i, a) in enumerate(rest)))
+        self.query_one("#about-scroll", VerticalScroll).scroll_home(animate=False)
+
+
+def offers(advice: Advice | None) -> tuple[Action, ...]:
+    """The next thing and its alternatives."""
+    if advice is None or advice.next is None:
+        return ()
+    return (advice.next, *advice.others)
+
+
+def title(state: State, action: Action | None) -> str:
+    if state.closed:
+        return "CLOSED"
+    if action is None:
+        return "NEXT"
+    word = VERBS.get(action.kind, "PROOF" if state.remedy else "NEXT")
+    return f"{word} · as the trainer wrote" if action.by_tree and word == "NEXT" else word
+
+
+def about(action: Action, says: str = "", full: bool = False) -> Content:
+    """One action: what, with what, how long, from where, why, and how where that may be shown."""
+    rows = [text(clean(action.title), ".strong"), meta(action)]
+    if says:
+        rows.append(text(clean(says), ".said"))
+    if action.why:
+        rows.append(text(clean(action.why)))
+    if action.permission.how and action.how:
+        rows.append(line(("▸ ", ".key"), clean(action.how)))
+        if action.caution and clean(action.caution) not in clean(action.how):
+            rows.append(line(("▲ ", ".warn"), (clean(action.caution), ".warn")))
+    if not action.permission.now and action.permission.because:
+        rows.append(line(("✕ ", ".warn"), clean(action.permission.because)))
+    if action.where and (full or action.permission.how):
+        rows.append(text(f"Where: {clean(action.where)}", ".quiet"))
+    return lines(rows)
+
+
+def meta(action: Action) -> Content:
+    """Access, minutes and tool in one line."""
+    words = [minutes(action.minutes)] if action.minutes else []
+    if action.tool:
+        words.append(clean(action.tool))
+    style = ".access-outside" if action.access is Access.OUTSIDE else ".access-inside"
+    return line((ACCESS[action.access], style), *(f" · {word}" for word in words))
+
+
+def _other(i: int, action: Action, width: int, first: bool) -> Content:
+    """One alternative in a line; the first has the key that turns to it."""
+    tail = f" {ACCESS[action.access][0]} {minutes(action.minutes)}" if action.minutes else ""
+    name = cut(clean(action.title), width - len(tail) - 2)
+    row = line(("a " if first else "  ", ".key"), name.ljust(width - len(tail) - 2), (tail, ".quiet"))
+    return clickable(row, ("screen.choose_action", (i,)))
+
+
+def _nothing(state: State, advice: Advice | None) -> Content:
+    if state.closed:
+        ends = {"cured": "Cured and proved.", "running": "Running, cause not found.", "handed-over": "Handed over."}
+        return lines((text(ends.get(state.closed, state.closed), ".strong"), text("h writes the sheet, q leaves.")))
+    if state.danger:
+        return text("Nothing. Keep away and call.", ".strong")
+    if advice is None:
+        return text("Weighing the facts …", ".quiet")
+    return text("Nothing is left to look at that is worth its minutes. Call, or finish.", ".quiet")

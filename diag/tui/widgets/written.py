@@ -1,0 +1,76 @@
+"""The widget below most others: lines of styled text, parts of which can be clicked.
+
+Styles are names of the style sheet (`.strong`, `.lamp-red`), so that no colour stands in code. Clickable parts carry an
+action of the screen as data, never as text to be parsed, so that a name out of a file cannot become one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.style import Style as RichStyle
+from textual.content import Content
+from textual.style import Style
+from textual.widget import Widget
+
+Action = tuple[str, tuple[object, ...]]
+"""An action's name and its arguments: `("screen.mark", (2,))`."""
+
+_UNSTYLED = RichStyle()
+_UNDER_THE_MOUSE = RichStyle(underline=True)
+
+
+def text(words: str, style: str = "") -> Content:
+    """Words as they are, never read as markup, in one of the style sheet's styles."""
+    return Content.styled(words, style) if style else Content(words)
+
+
+def line(*parts: str | tuple[str, str] | Content) -> Content:
+    """Words, words with a style, and written parts, side by side."""
+    return Content.assemble(*parts)
+
+
+def lines(rows: Iterable[Content]) -> Content:
+    """Rows below each other."""
+    return Content("\n").join(rows)
+
+
+def clickable(part: Content, action: Action) -> Content:
+    """The same, doing `action` when it is clicked."""
+    return part.stylize(Style.from_meta({"@click": action}))
+
+
+class Written(Widget):
+    """Lines of styled text. `write` replaces them, and repaints only when something changed."""
+
+    DEFAULT_CSS = "Written { height: auto; width: 1fr; }"
+
+    def __init__(self, content: Content | None = None, *, id: str | None = None, classes: str | None = None) -> None:
+        super().__init__(id=id, classes=classes, markup=False)
+        self._content = content if content is not None else Content("")
+
+    @property
+    def content(self) -> Content:
+        return self._content
+
+    def write(self, content: Content) -> None:
+        if content.is_same(self._content):
+            return
+        tall = content.plain.count("\n") != self._content.plain.count("\n")
+        self._content = content
+        self.refresh(layout=tall or self._wraps())
+
+    def _wraps(self) -> bool:
+        return bool(self.styles.is_auto_height)
+
+    def render(self) -> Content:
+        return self._content
+
+    @property
+    def link_style(self) -> RichStyle:
+        """Links keep the style that they were written in; what can be clicked is said by its shape."""
+        return _UNSTYLED
+
+    @property
+    def link_style_hover(self) -> RichStyle:
+        return _UNDER_THE_MOUSE
