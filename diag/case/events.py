@@ -6,6 +6,7 @@ care as any other input.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Literal
 
@@ -179,3 +180,16 @@ class Stamped(BaseModel):
 
 
 EVENT: TypeAdapter[Event] = TypeAdapter(Event)
+
+
+@dataclass(frozen=True, slots=True)
+class Unreadable:
+    """An entry of the casebook that cannot be read any more. It keeps its place, and nobody guesses what it said."""
+
+    seq: int
+    why: str
+    """One line."""
+
+
+Entry = Stamped | Unreadable
+"""What the casebook gives back."""

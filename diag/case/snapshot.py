@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from diag.machine.model import Access, Role
@@ -37,8 +37,10 @@ class Action:
     """A check, a remedy or a call, as the screen may show it now."""
 
     kind: str
-    """`look` (an implied check), `check`, `remedy`, `do` (a tree's instruction), `reset` or `call`."""
+    """`look` (an implied check, or how a reset went), `check`, `remedy`, `do` (a tree's instruction), `reset`, `call`;
+    after a remedy also `close` (every proof holds) and `failed` (a proof does not hold: say so, or look again)."""
     id: str
+    """The check, remedy or reset; a tree's instruction: the tree; a call: the role; how a reset went: the reset."""
     title: str
     gives: tuple[str, ...]
     tool: str
@@ -146,3 +148,7 @@ class State:
     closed: str
     """`cured`, `running`, `handed-over`, or empty while open."""
     notes: tuple[str, ...]
+    ways: Mapping[str, tuple[Step, ...]] = field(default_factory=dict)
+    """Zone to what else may be said there: back, power for a test, leave, take back, live work and its end."""
+    problems: tuple[str, ...] = ()
+    """Entries of the record that could not be read or no longer fit the machine, one line each."""
