@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 import unicodedata
 
 import click
@@ -50,3 +51,9 @@ def percent(share: float) -> str:
     if whole == 100 and share < 1:
         return ">99%"
     return f"{whole:3d}%"
+
+
+def wrapped(text: str, indent: int = 0, hang: int | None = None) -> list[str]:
+    """Lines of at most 80 columns; `indent` stands before the first, `hang` before the others."""
+    first, others = " " * indent, " " * (indent if hang is None else hang)
+    return textwrap.wrap(one_line(text), 80, initial_indent=first, subsequent_indent=others, break_on_hyphens=False)

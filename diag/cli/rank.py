@@ -1,0 +1,152 @@
+"""`diag rank`: likely causes and next checks for some facts, without the app."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from diag.cli import machines
+from diag.cli.errors import WrongUsage, unknown
+from diag.cli.settings import Settings
+from diag.cli.text import bar, percent, say, wrapped
+
+if TYPE_CHECKING:
+    from diag.case.case import Case
+    from diag.case.snapshot import Action, Advice, State
+
+ROLES = ("operator", "electrician", "engineer")
+BEFORE = "the command line"
+"""By whom the facts were found: they are told, not done now, so the gate does not refuse what was read inside."""
+CAUSES_SHOWN = 8
+CHECKS_SHOWN = 6
+
+
+@click.command("rank")
+@click.argument("machine")
+@click.argument("facts", nargs=-1, metavar="[INDICATION=STATE]...")
+@click.option("--role", metavar="ROLE", default="operator", show_default=True, help=f"Who asks: {', '.join(ROLES)}.")
+@click.option("--json", "as_json", is_flag=True, help="Everything, as one JSON object.")
+@click.pass_obj
+def command(settings: Settings, machine: str, facts: tuple[str, ...], role: str, as_json: bool) -> int:
+    """Likely causes of a stop of MACHINE, and the next checks, best first.
+
+    The machine is taken as energised. A reading is given as a number, with or without its unit; a display as its code.
+
+    \b
+    diag rank tray-stacker supply-lamp=dark
+    diag rank tray-stacker "dc-supply=23.9 V" --role electrician
+    """
+    if role not in ROLES:
+        raise unknown("role", role, ROLES)
+    case = told(settings, machine, pairs(facts), role)
+    if as_json:
+        click.echo(json.dumps(as_object(case, role), indent=2))
+    else:
+        for line in as_text(case, role):
+            say(line)
+    return 0
+
+
+def pairs(facts: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """The facts as indication and what it shows. Raises `WrongUsage`."""
+    found: dict[str, str] = {}
+    for fact in facts:
+        indication, equals, text = fact.partition("=")
+        if not (indication and equals and text):
+            raise WrongUsage(f"{fact!r} is no fact; write it as INDICATION=STATE, for example supply-lamp=dark")
+        if found.setdefault(indication, text) != text:
+            raise WrongUsage(f"{indication} is given twice, as {found[indication]!r} and as {text!r}")
+    return tuple(found.items())
+
+
+def told(settings: Settings, name: str, facts: Iterable[tuple[str, str]], role: str) -> Case:
+    """A case of its own, stored nowhere, in which these facts were found before.
+
+    Raises `WrongUsage` for a name or a state that the machine does not have."""
+    from diag.case.case import Case
+    from diag.machine.model import Role
+    from diag.machine.say import CannotRead
+    from diag.safety.types import Person
+
+    machine = machines.read(machines.folder(settings.knowledge, name))
+    case = Case.open(machine, Person(BEFORE, Role(role)))
+    for indication, text in facts:
+        if indication not in machine.indications:
+            raise unknown("indication", indication, machine.indications)
+        try:
+            case.say(indication, text, before=BEFORE)
+        except CannotRead as error:
+            raise WrongUsage(f"{indication}: {error}") from None
+    return case
+
+
+def as_object(case: Case, role: str) -> dict[str, Any]:
+    """What `--json` prints."""
+    state, advice = case.state, case.advice()
+    return {
+        "machine": case.machine.id,
+        "role": role,
+        "facts": [{"indication": fact.indication, "state": fact.state} for fact in state.facts],
+        "causes": [{"id": c.id, "title": c.title, "probability": c.probability} for c in advice.causes],
+        "checks": [
+            {
+                "id": check.id,
+                "title": check.title,
+                "gives": list(check.gives),
+                "access": check.access.value,
+                "who": [who.value for who in check.who],
+                "minutes": check.minutes,
+                "expected_minutes_saved": check.saved,
+            }
+            for check in advice.checks
+        ],
+        "surprise": advice.surprise,
+        "gate": advice.checks[0].access.value if advice.checks else "outside",
+    }
+
+
+def as_text(case: Case, role: str) -> Iterator[str]:
+    """What a person reads: a short table of causes, then the checks with the reason for each."""
+    machine, state, advice = case.machine, case.state, case.advice()
+    yield f"{machine.title}, {machine.place} ({machine.standing}, {machine.revision})"
+    yield from wrapped("Found: " + ("; ".join(_found(state)) or "nothing yet"))
+    if state.danger:
+        yield from ("", *wrapped(f"DANGER: {state.danger}"))
+    yield from ("", "Likely causes")
+    yield from _causes(advice)
+    yield from ("", f"Next checks for the {role}, the machine energised")
+    if not advice.checks:
+        yield from wrapped("No check is worth its minutes." if not state.danger else "None while the danger stands.", 2)
+    for number, check in enumerate(advice.checks[:CHECKS_SHOWN], start=1):
+        yield from _check(number, check)
+    if len(advice.checks) > CHECKS_SHOWN:
+        yield f"  and {len(advice.checks) - CHECKS_SHOWN} more that would save less"
+
+
+def _found(state: State) -> Iterator[str]:
+    for fact in state.facts:
+        said = f" ({fact.said})" if fact.said and fact.said != fact.state else ""
+        yield f"{fact.title} {fact.state}{said}" + ("" if fact.counts else f", not counted: {fact.why}")
+
+
+def _causes(advice: Advice) -> Iterator[str]:
+    for cause in advice.causes[:CAUSES_SHOWN]:
+        yield f"  {bar(cause.probability, 12)} {percent(cause.probability)}  {cause.title}"
+    rest = advice.causes[CAUSES_SHOWN:]
+    if rest:
+        share = percent(sum(cause.probability for cause in rest))
+        yield f"  {'':12} {share}  {len(rest)} more"
+
+
+def _check(number: int, check: Action) -> Iterator[str]:
+    yield from wrapped(f"{number}. {check.title}", 2, 5)
+    need = {"outside": "outside", "dead": "inside, locked out and proved dead", "live": "inside, live work"}
+    facts = [f"{check.minutes:g} min", need[check.access.value], f"saves about {check.saved:.0f} min"]
+    if check.tool:
+        facts.insert(1, check.tool)
+    yield from wrapped(", ".join(facts), 5)
+    if check.why:
+        yield from wrapped(check.why, 5)

@@ -1,0 +1,47 @@
+"""`diag vet`: problems in machine files."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+
+import click
+
+from diag.cli import machines
+from diag.cli.settings import Settings
+from diag.cli.text import say
+
+
+@click.command("vet")
+@click.argument("paths", nargs=-1, metavar="[PATH]...")
+@click.option("--json", "as_json", is_flag=True, help="As a JSON list.")
+@click.pass_obj
+def command(settings: Settings, paths: tuple[str, ...], as_json: bool) -> int:
+    """Find problems in machine files, as FILE:LINE:COLUMN: LEVEL: TEXT (RULE).
+
+    PATH is a machine by name, or a machine's folder; without any, all machines. The exit code is 1 when there is an
+    error; warnings alone leave it 0.
+
+    \b
+    diag vet
+    diag vet tray-stacker --json
+    """
+    from diag.machine.load import NotAMachine, load
+
+    problems = []
+    where = machines.folders(settings.knowledge, paths)
+    for folder, file in where:
+        try:
+            found = load(folder).problems
+        except NotAMachine as error:
+            raise click.ClickException(str(error)) from None
+        problems += [p for p in found if file is None or machines.same_file(p.file, file)]
+    errors = sum(problem.level == "error" for problem in problems)
+    if as_json:
+        click.echo(json.dumps([asdict(problem) for problem in problems], indent=2))
+    else:
+        for problem in problems:
+            say(str(problem))
+        machines_ = "1 machine" if len(where) == 1 else f"{len(where)} machines"
+        say(f"{machines_}: {errors or 'no'} error{'' if errors == 1 else 's'}, {len(problems) - errors} other remarks")
+    return 1 if errors else 0

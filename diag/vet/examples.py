@@ -1,0 +1,76 @@
+"""Worked examples replayed: does the cause rank where the example says, and does the authored tree lead to it?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diag.case.case import Case
+from diag.machine.model import Example, Machine, Role
+from diag.machine.say import CannotRead
+from diag.reason.constants import UNLISTED
+from diag.safety.types import Person
+from diag.tree import walk as tree
+
+BY = "the example"
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """One example after its last fact."""
+
+    machine: str
+    example: Example
+    place: int
+    """Where the cause ranks, from 1; 0 when a fact could not be read."""
+    probability: float
+    first: str
+    """The cause that ranks first."""
+    trouble: tuple[str, ...]
+    """What does not hold, one line each."""
+
+    @property
+    def fine(self) -> bool:
+        return not self.trouble
+
+
+def replay(machine: Machine, example: Example) -> Replayed:
+    """All facts in order, through a case that is stored nowhere; then the ranking, then the tree."""
+    case = Case.open(machine, Person(BY, Role.ENGINEER))
+    for indication, text in example.facts:
+        try:
+            # Found before: a reading from inside needs no lockout to be told.
+            case.say(indication, text, before=BY)
+        except CannotRead as error:
+            return Replayed(machine.id, example, 0, 0.0, "", (f"{indication}: {error}",))
+    causes = case.advice().causes
+    place = next(n for n, cause in enumerate(causes, start=1) if cause.id == example.cause)
+    trouble = []
+    if place > example.within:
+        wanted = "first" if example.within == 1 else f"among the first {example.within}"
+        trouble.append(f"{example.cause} ranks {place}, not {wanted}; first is {causes[0].id}")
+    if example.tree:
+        trouble.extend(_tree(machine, example, case))
+    return Replayed(machine.id, example, place, causes[place - 1].probability, causes[0].id, tuple(trouble))
+
+
+def _tree(machine: Machine, example: Example, case: Case) -> list[str]:
+    """Why the tree does not lead to the cause; empty when it does. Its instructions are taken as carried out."""
+    did: set[tuple[str, str]] = set()
+    while isinstance(stand := tree.walk(machine, machine.start, case.state.standing, did=did), tree.Instruct):
+        did.add((stand.tree, stand.text))
+    at = f"tree {stand.tree}"
+    match stand:
+        case tree.Concluded(causes=causes) if example.cause in causes:
+            return []
+        case tree.Concluded(causes=causes):
+            return [f"{at} concludes {', '.join(causes)}, not {example.cause}"]
+        case _ if example.cause == UNLISTED:
+            return []  # what no file lists is where a tree may well end without a conclusion
+        case tree.CallFor(role=role):
+            return [f"{at} calls the {role} and does not conclude {example.cause}"]
+        case tree.Ask(indication=indication):
+            return [f"{at} asks for {indication}, which the example does not say"]
+        case tree.NoBranch(indication=indication, state=state):
+            return [f"{at} has no branch for {indication} {state}"]
+        case _:
+            return [f"{at} ends without a conclusion"]
