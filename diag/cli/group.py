@@ -33,8 +33,6 @@ COMMANDS = {
 FINE, WRONG, USAGE = 0, 1, 2
 INTERRUPTED = 130
 """128 + SIGINT, as shells report it."""
-NOBODY_READS = 141
-"""128 + SIGPIPE, as shells report it."""
 
 
 class Commands(click.Group):
@@ -82,9 +80,9 @@ class Commands(click.Group):
             return _complain(_hint(error), error.exit_code)
         except (click.Abort, KeyboardInterrupt):
             return _complain("stopped", INTERRUPTED)
-        except BrokenPipeError:
+        except BrokenPipeError:  # who read has gone, and wants no line about it either
             _drop_stdout()
-            return NOBODY_READS
+            return WRONG
         except OSError as error:
             _drop_stdout()
             where = f"{error.filename}: " if error.filename else ""

@@ -1,0 +1,39 @@
+"""`diag handover`: the handover sheet of a case, which for an operator is the call sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from diag.cli import machines
+from diag.cli.errors import WrongUsage, unknown
+from diag.cli.settings import Settings
+from diag.cli.text import say
+
+
+@click.command("handover")
+@click.argument("case")
+@click.option("--plain", is_flag=True, help="As plain text in place of Markdown.")
+@click.option("--out", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help="Into a new file.")
+@click.pass_obj
+def command(settings: Settings, case: str, plain: bool, out: Path | None) -> int:
+    """Write the handover sheet of CASE: state of the machine and whose lock is on, seen, done, ruled out, next.
+
+    Reads the casebook and adds nothing to it. A file that is there already is left as it is.
+
+    \b
+    diag handover 4f2a
+    diag handover 4f2a --plain --out sheet.txt
+    """
+    text = sheet(settings, case, plain)
+    if out is None:
+        say(text.rstrip("\n"))
+        return 0
+    try:
+        with out.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        raise WrongUsage(f"{out} is there already; name another file") from None
+    say(f"written to {out}")
+    return 0
