@@ -1,0 +1,212 @@
+"""The files of one machine's folder, read and sorted into sections. Names are not looked up here."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+from diag.machine.compose import compose
+from diag.machine.model import Place
+from diag.machine.names import nearest, unknown
+from diag.machine.problem import Problem, shown
+from diag.machine.source import HeadSource
+from diag.machine.span import Node
+from diag.machine.text import read_text, shown_path
+from diag.machine.validate import Written, fields
+from diag.machine.words import kind_of
+
+HEAD: Final = fields(HeadSource)
+MAPS: Final = ("points", "stored", "test-points", "zones", "resets", "groups", "indications", "face", "remedies", "causes", "checks")
+LISTS: Final = ("dangers", "trees", "examples")
+
+FILES: Final = {
+    "machine.yaml": (*HEAD, *MAPS, *LISTS),
+    "panel.yaml": ("groups", "indications", "face"),
+    "causes.yaml": ("causes", "remedies"),
+    "checks.yaml": ("checks",),
+}
+"""What each file may hold; any of it may stand in `machine.yaml` instead."""
+FOLDERS: Final = {"trees": ("trees", "tree"), "examples": ("examples", "example")}
+"""Folders of files that hold one entry each, or a list of them: the list's name, and the key that names an entry."""
+MOST_FILES: Final = 500
+"""In one of these folders."""
+
+
+@dataclass(slots=True)
+class Folder:
+    """What was found in a machine's folder."""
+
+    head: Written | None = None
+    """The whole of machine.yaml; its header fields are looked at by the one who resolves them."""
+    maps: dict[str, dict[str, Written]] = field(default_factory=lambda: {name: {} for name in MAPS})
+    lists: dict[str, list[Written]] = field(default_factory=lambda: {name: [] for name in LISTS})
+    problems: list[Problem] = field(default_factory=list)
+    files: list[str] = field(default_factory=list)
+    """In the order in which they were read; problems are told in this order."""
+
+
+def gather(folder: Path) -> Folder:
+    """Reads every file of a machine's folder. Never raises for what the files hold or are."""
+    found = Folder()
+    for name, sections in FILES.items():
+        path = folder / name
+        if os.path.lexists(path):
+            _file(found, path, sections)
+    for name, (section, key) in FOLDERS.items():
+        for path in _yaml_files(found, folder / name):
+            _entries(found, path, section, key)
+    _strangers(found, folder)
+    return found
+
+
+def _tree_of(found: Folder, path: Path) -> tuple[str, Node | None]:
+    file = shown_path(path)
+    found.files.append(file)
+    text = read_text(path)
+    if isinstance(text, Problem):
+        found.problems.append(text)
+        return file, None
+    node, problems = compose(text, file)
+    found.problems.extend(problems)
+    if node is None and not problems:
+        found.problems.append(Problem(file, 1, 1, "error", "the file is empty", "empty"))
+    return file, node
+
+
+def _file(found: Folder, path: Path, sections: tuple[str, ...]) -> None:
+    file, root = _tree_of(found, path)
+    if root is None:
+        return
+    if not isinstance(root.value, dict):
+        _not_a_map(found, root, file)
+        return
+    if path.name == "machine.yaml":
+        found.head = Written(path.parent.name, file, root)
+    for name, node in root.value.items():
+        if name in HEAD and name in sections:
+            continue
+        if name not in sections:
+            _stray(found, name, node, file, sections)
+        elif name in MAPS:
+            _map(found, name, node, file)
+        else:
+            _list(found, name, node, file)
+
+
+def _stray(found: Folder, name: str, node: Node, file: str, sections: tuple[str, ...]) -> None:
+    elsewhere = [other for other, names in FILES.items() if name in names]
+    text, near = unknown("field", name, sections)
+    if elsewhere:
+        text, near = f"{shown(name)} belongs in {' or '.join(elsewhere[::-1])}", ""
+    found.problems.append(Problem.at(node.key_place(file), text, "field", near))
+
+
+def _map(found: Folder, name: str, node: Node, file: str) -> None:
+    if node.value == "":
+        return
+    if not isinstance(node.value, dict):
+        _wrong(found, node, file, f"{shown(name)} should be a map, and is {kind_of(node.plain())}")
+        return
+    section = found.maps[name]
+    for id, child in node.value.items():
+        if id in section:
+            first = section[id].key_place()
+            text = f"{shown(id)} is written twice; first in {first.file}, line {first.line}"
+            found.problems.append(Problem.at(child.key_place(file), text, "twice"))
+        else:
+            section[id] = Written(id, file, child)
+
+
+def _list(found: Folder, name: str, node: Node, file: str) -> None:
+    if node.value == "":
+        return
+    if not isinstance(node.value, list):
+        _wrong(found, node, file, f"{shown(name)} should be a list, and is {kind_of(node.plain())}")
+        return
+    key = next((key for section, key in FOLDERS.values() if section == name), "")
+    for child in node.value:
+        if isinstance(child.value, dict):
+            _entry(found, name, key, child, file)
+        else:
+            _not_a_map(found, child, file)
+
+
+def _entry(found: Folder, section: str, key: str, node: Node, file: str) -> None:
+    value = node.value
+    assert isinstance(value, dict)
+    named = value.get(key)
+    id = named.value if named is not None and isinstance(named.value, str) else ""
+    twice = next((other for other in found.lists[section] if id and other.id == id), None)
+    if twice is not None and named is not None:
+        first = twice.place(key)
+        text = f"{shown(id)} is written twice; first in {first.file}, line {first.line}"
+        found.problems.append(Problem.at(named.place(file), text, "twice"))
+    else:
+        found.lists[section].append(Written(id, file, node))
+
+
+def _entries(found: Folder, path: Path, section: str, key: str) -> None:
+    """One file of `trees/` or `examples/`."""
+    file, root = _tree_of(found, path)
+    if root is None:
+        return
+    if not isinstance(root.value, dict):
+        _not_a_map(found, root, file)
+    elif section in root.value:
+        for name, node in root.value.items():
+            if name == section:
+                _list(found, section, node, file)
+            else:
+                text, near = unknown("field", name, (section,))
+                found.problems.append(Problem.at(node.key_place(file), text, "field", near))
+    else:
+        _entry(found, section, key, root, file)
+
+
+def _yaml_files(found: Folder, folder: Path) -> list[Path]:
+    if not os.path.lexists(folder):
+        return []
+    try:
+        names = sorted(entry for entry in os.listdir(folder) if entry.endswith(".yaml") and not entry.startswith("."))
+    except OSError as error:
+        reason = os.strerror(error.errno).lower() if error.errno else "the system refused it"
+        file = shown_path(folder)
+        found.files.append(file)
+        found.problems.append(Problem(file, 1, 1, "error", f"cannot be read: {reason}", "file"))
+        return []
+    if len(names) > MOST_FILES:
+        file = shown_path(folder)
+        found.files.append(file)
+        text = f"{len(names)} files; {MOST_FILES} at most"
+        found.problems.append(Problem(file, 1, 1, "error", text, "size"))
+    return [folder / name for name in names[:MOST_FILES]]
+
+
+def _strangers(found: Folder, folder: Path) -> None:
+    """Files and folders that look like the machine's own, and are not read because of their name."""
+    known = (*FILES, *FOLDERS)
+    try:
+        names = sorted(os.listdir(folder))
+    except OSError:
+        return
+    for name in names:
+        if name in known or name.startswith("."):
+            continue
+        yaml_like = name.endswith((".yaml", ".yml"))
+        near = nearest(name, FILES if yaml_like else FOLDERS) if yaml_like or (folder / name).is_dir() else ""
+        if not yaml_like and not near:
+            continue
+        text = "is not read; its name is none of a machine's" + (f"; nearest: {shown(near)}" if near else "")
+        file = shown_path(folder / name)
+        found.files.append(file)
+        found.problems.append(Problem(file, 1, 1, "warning", text, "stray", near))
+
+
+def _not_a_map(found: Folder, node: Node, file: str) -> None:
+    _wrong(found, node, file, f"a map of fields was expected here, and this is {kind_of(node.plain())}")
+
+
+def _wrong(found: Folder, node: Node, file: str, text: str) -> None:
+    found.problems.append(Problem.at(Place(file, node.line, node.column), text, "kind"))

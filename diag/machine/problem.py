@@ -1,0 +1,51 @@
+"""One problem in one file, at one place, in one line."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from diag.machine.model import Place
+
+Level = Literal["error", "warning", "info"]
+
+LONGEST_WORD: Final = 60
+"""Characters of a file's own word that a message repeats."""
+
+UNSAFE: Final = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]")
+"""Control characters, and those that turn the writing direction: they could make a terminal show something else.
+Tab and line feed are left out; a carriage return is in, so look at text whose line ends are already plain."""
+
+
+def clean(text: str) -> str:
+    """`text` on one line, with nothing in it that could steer a terminal."""
+    return UNSAFE.sub("?", text).replace("\n", " ").replace("\t", " ")
+
+
+def shown(word: str) -> str:
+    """A word of a file as a message repeats it: in quotes, clean, and not too long."""
+    word = clean(word)
+    return f"'{word[: LONGEST_WORD - 3]}...'" if len(word) > LONGEST_WORD else f"'{word}'"
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is wrong, where, and under which rule. `str()` gives `file:line:column: level: text (rule)`."""
+
+    file: str
+    line: int
+    column: int
+    level: Level
+    text: str
+    rule: str
+    hint: str = ""
+    """The nearest right word, when there is one; the text names it too."""
+
+    def __str__(self) -> str:
+        return f"{clean(self.file)}:{self.line}:{self.column}: {self.level}: {clean(self.text)} ({self.rule})"
+
+    @classmethod
+    def at(cls, place: Place, text: str, rule: str, hint: str = "", level: Level = "error") -> Problem:
+        """A problem at a place of a file."""
+        return cls(place.file, place.line, place.column, level, text, rule, hint)

@@ -1,0 +1,372 @@
+"""Indications, groups and the face: from what `panel.yaml` says to the model's types."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, Final
+
+from diag.machine import bands
+from diag.machine.codes import BLANK, width
+from diag.machine.model import (
+    OTHER,
+    RESET_OUTCOMES,
+    Code,
+    Energy,
+    FaceRow,
+    Follow,
+    Indication,
+    Kind,
+    Place,
+    Reset,
+    State,
+)
+from diag.machine.problem import shown
+from diag.machine.scope import Scope, circle
+from diag.machine.source import (
+    KINDS,
+    ContactSource,
+    DisplaySource,
+    IndicationSource,
+    LampSource,
+    QuestionSource,
+    ReadingSource,
+    ResetSource,
+)
+from diag.machine.validate import Entry, Written, validate
+from diag.machine.words import kind_of
+
+RESERVED: Final = frozenset({"all", "power", "unlisted"})
+"""Words that mean something where an indication's name could stand."""
+_CHARACTERS: Final = re.compile(r"([1-9][0-9]?) characters?")
+_COLOUR: Final = re.compile(r"(red|amber|yellow|green|blue|white) (.+)")
+_PATTERN: Final = re.compile(r"steady|off|flicker|[1-4] flash(?:es)?|blink (?:0\.[0-9]{1,2}|[1-9](?:\.[0-9]{1,2})?) Hz")
+MOST_STATES: Final = 60
+
+
+def words_of(id: str) -> str:
+    """An id as words, where no title is written."""
+    return id.replace("-", " ")
+
+
+def resolve_indications(
+    scope: Scope, written: Mapping[str, Written], resets: Mapping[str, tuple[Entry[ResetSource], Reset]]
+) -> None:
+    """Fills `scope.indications`: those of the panel first, then one for each reset."""
+    entries: list[Entry[IndicationSource]] = []
+    for id, item in written.items():
+        entry = _read(scope, item)
+        made = _indication(scope, entry) if entry is not None else None
+        if made is None:
+            scope.broken.add(id)
+        elif entry is not None:
+            entries.append(entry)
+            scope.indications[id] = made
+    for id, (reset_entry, reset) in resets.items():
+        if id in written:
+            text = f"{shown(id)} is an indication too; a reset's outcome is an indication with the reset's name"
+            scope.report(reset_entry.key_place(), text, "clash")
+        else:
+            scope.indications[id] = _outcome(scope, reset_entry, reset)
+    for entry in entries:
+        if entry.source.follows:
+            rules = _follows(scope, entry)
+            scope.indications[entry.id] = replace(scope.indications[entry.id], follows=rules)
+        _latches(scope, entry, tuple(resets))
+    _no_circles(scope, {entry.id: entry for entry in entries})
+
+
+def _read(scope: Scope, item: Written) -> Entry[IndicationSource] | None:
+    value = item.node.value
+    if not isinstance(value, dict):
+        scope.report(item.place(), f"{shown(item.id)} should be a map, and is {kind_of(item.node.plain())}", "kind")
+        return None
+    if item.id in RESERVED:
+        scope.report(item.key_place(), f"{shown(item.id)} is a reserved word; choose another name", "name")
+        return None
+    kinds = [kind for kind in KINDS if kind in value]
+    if len(kinds) > 1:
+        text = f"{shown(item.id)} is a {kinds[0]} and a {kinds[1]}; it can be one of them"
+        scope.report(item.key_place(kinds[1]), text, "kind")
+        return None
+    if not kinds:
+        text = f"{shown(item.id)} says none of {', '.join(KINDS)}"
+        scope.report(item.key_place(), text, "missing")
+        validate(IndicationSource, item, scope.problems)
+        return None
+    source = validate(KINDS[kinds[0]], item, scope.problems)
+    return None if source is None else Entry(item.id, item.file, item.node, source)
+
+
+def _indication(scope: Scope, entry: Entry[IndicationSource]) -> Indication | None:
+    source = entry.source
+    own = _OF_KIND[type(source)](scope, entry, source)
+    if own is None:
+        return None
+    states: tuple[State, ...] = own.pop("states")
+    ids = [state.id for state in states]
+    if len(ids) < 2 or len(ids) > MOST_STATES:
+        text = f"{shown(entry.id)} has {len(ids)} state{'s' * (len(ids) != 1)}; 2 to {MOST_STATES} are possible"
+        scope.report(entry.key_place(), text, "states")
+        return None
+    normal = source.normal or own.pop("default", None)
+    own.pop("default", None)
+    if normal is None:
+        scope.report(entry.key_place(), "'normal' is missing", "missing")
+        return None
+    if scope.one_of(entry.place("normal"), f"state of {shown(entry.id)}", normal, ids) is None:
+        return None
+    protective = scope.all_of(entry, ["protective"], f"state of {shown(entry.id)}", source.protective, ids)
+    clears: dict[str, tuple[str, ...]] = {}
+    for state, what in source.latched.items():
+        if scope.one_of(entry.key_place("latched", state), f"state of {shown(entry.id)}", state, ids) is not None:
+            clears[state] = what
+    return Indication(
+        id=entry.id,
+        states=tuple(
+            replace(state, protective=state.id in protective, cleared_by=clears.get(state.id, ())) for state in states
+        ),
+        normal=normal,
+        where=source.where,
+        source=source.source or "",
+        energy=source.energy or own.pop("energy"),
+        place=entry.key_place(),
+        **{key: value for key, value in own.items() if key != "energy"},
+    )
+
+
+def _lamp(scope: Scope, entry: Entry[Any], source: LampSource) -> dict[str, Any] | None:
+    written = source.states if source.states is not None else {"lit": "steady", "dark": "off"}
+    states = []
+    for id, text in written.items():
+        coloured = _COLOUR.fullmatch(text)
+        colour, pattern = (coloured[1], coloured[2]) if coloured else ("", text)
+        if not _PATTERN.fullmatch(pattern):
+            text = f"{shown(id)} should be steady, off, flicker, 'blink 1 Hz' or '1 flash' to '4 flashes'"
+            scope.report(entry.place("states", id), text + ", with a colour before it where it differs", "pattern")
+            return None
+        states.append(State(id, pattern=pattern, colour="" if colour == source.lamp else colour))
+    title = source.title or source.label or words_of(entry.id)
+    return {
+        "kind": Kind.LAMP,
+        "title": title,
+        "label": source.label or "",
+        "colour": source.lamp,
+        "states": tuple(states),
+        "energy": Energy.ON,
+    }
+
+
+def _display(scope: Scope, entry: Entry[Any], source: DisplaySource) -> dict[str, Any] | None:
+    size = _CHARACTERS.fullmatch(source.display)
+    if size is None:
+        scope.report(entry.place("display"), "'display' should say how many, such as '2 characters'", "kind")
+        return None
+    characters = int(size[1])
+    codes: list[Code] = []
+    means: dict[str, str] = {}
+    fine = True
+    for written, code in source.codes.items():
+        place = entry.key_place("codes", written)
+        blank = not written.strip() or written.strip() == BLANK
+        pattern = " " * characters if blank else written
+        if width(pattern) > characters:
+            scope.report(place, f"{shown(written)} is longer than the {characters} characters of the display", "code")
+            fine = False
+        if pattern in (other.pattern for other in codes):
+            scope.report(place, f"{shown(written)} is written twice", "twice")
+            fine = False
+        codes.append(Code(pattern, code.state, code.means))
+        means[code.state] = means.get(code.state) or code.means
+    if not fine:
+        return None
+    if OTHER not in means:
+        means[OTHER] = "a code that is not in this file"
+    return {
+        "kind": Kind.DISPLAY,
+        "title": source.title or source.label or words_of(entry.id),
+        "label": source.label or "",
+        "characters": characters,
+        "codes": tuple(codes),
+        "states": tuple(State(id, text) for id, text in means.items()),
+        "energy": Energy.ON,
+    }
+
+
+def _contact(scope: Scope, entry: Entry[Any], source: ContactSource) -> dict[str, Any]:
+    return {
+        "kind": Kind.CONTACT,
+        "title": source.title or source.label or words_of(entry.id),
+        "label": source.label or "",
+        "contact": source.contact,
+        "measured": source.measured or "",
+        "states": tuple(State(id) for id in dict.fromkeys((*source.states, "open", "closed"))),
+        "energy": Energy.OFF if source.measured == "continuity" else Energy.ON,
+    }
+
+
+def _reading(scope: Scope, entry: Entry[Any], source: ReadingSource) -> dict[str, Any] | None:
+    if not source.bands:
+        scope.report(entry.place("bands"), "'bands' is empty", "band")
+        return None
+    try:
+        found = bands.parse_all(source.bands)
+    except bands.BadBand as error:
+        scope.report(entry.place("bands", error.state), f"{shown(error.state)} {error}", "band")
+        return None
+    default = None
+    if source.nominal is not None:
+        default = bands.place(found, "", source.nominal)
+    return {
+        "kind": Kind.READING,
+        "title": source.title or source.label or words_of(entry.id),
+        "label": source.label or "",
+        "unit": source.reading,
+        "nominal": source.nominal,
+        "bands": found,
+        "formula": source.formula or "",
+        "states": tuple(State(id) for id in source.bands),
+        "default": default,
+        "energy": Energy.OFF if "ohm" in source.reading.lower() else Energy.ON,
+    }
+
+
+def _question(scope: Scope, entry: Entry[Any], source: QuestionSource) -> dict[str, Any] | None:
+    if (source.usual is None) == (source.answers is None):
+        text = f"{shown(entry.id)} needs 'usual' or 'answers', one of them"
+        scope.report(entry.key_place(), text, "missing")
+        return None
+    weights = source.usual if source.usual is not None else dict.fromkeys(source.answers or (), 1.0)
+    total = sum(weights.values())
+    if total <= 0.0:
+        scope.report(entry.place("usual"), "'usual' adds up to nothing", "usual")
+        return None
+    return {
+        "kind": Kind.QUESTION,
+        "title": source.question,
+        "states": tuple(State(id) for id in weights),
+        "usual": tuple(weight / total for weight in weights.values()),
+        "default": max(weights, key=lambda id: weights[id]),
+        "energy": Energy.ANY,
+    }
+
+
+_OF_KIND: Final[dict[type[IndicationSource], Any]] = {
+    LampSource: _lamp,
+    DisplaySource: _display,
+    ContactSource: _contact,
+    ReadingSource: _reading,
+    QuestionSource: _question,
+}
+
+
+def _outcome(scope: Scope, entry: Entry[ResetSource], reset: Reset) -> Indication:
+    """A reset's own indication: the question what came of it."""
+    weights = dict(zip(RESET_OUTCOMES, (0.9, 0.05, 0.05), strict=True))
+    if entry.source.usual is not None:
+        for state in entry.source.usual:
+            scope.one_of(entry.key_place("usual", state), "outcome of a reset", state, RESET_OUTCOMES)
+        given = {state: entry.source.usual.get(state, 0.0) for state in RESET_OUTCOMES}
+        if sum(given.values()) > 0.0:
+            weights = given
+        else:
+            scope.report(entry.place("usual"), "'usual' adds up to nothing", "usual")
+    total = sum(weights.values())
+    return Indication(
+        id=reset.id,
+        kind=Kind.QUESTION,
+        title=f"What came of it: {reset.title}",
+        states=tuple(State(id) for id in RESET_OUTCOMES),
+        normal=RESET_OUTCOMES[0],
+        usual=tuple(weights[id] / total for id in RESET_OUTCOMES),
+        energy=Energy.ANY,
+        place=entry.key_place(),
+    )
+
+
+def _follows(scope: Scope, entry: Entry[IndicationSource]) -> tuple[Follow, ...]:
+    found = []
+    for i, rule in enumerate(entry.source.follows):
+        when = scope.when(entry, ["follows", i, "when"], rule.when)
+        shows = scope.state(entry.place("follows", i, "shows"), entry.id, rule.shows)
+        if not rule.when:
+            scope.report(entry.place("follows", i, "when"), "'when' is empty", "missing")
+        if when and shows is not None:
+            found.append(Follow(when, shows))
+    return tuple(found)
+
+
+def _latches(scope: Scope, entry: Entry[IndicationSource], resets: tuple[str, ...]) -> None:
+    for state, what in entry.source.latched.items():
+        scope.all_of(entry, ["latched", state], "reset", what, (*resets, "power"))
+
+
+def _no_circles(scope: Scope, entries: Mapping[str, Entry[IndicationSource]]) -> None:
+    def drivers(id: str) -> list[str]:
+        return [on for rule in scope.indications[id].follows for on, _ in rule.when if on in scope.indications]
+
+    for names in circle(list(entries), drivers):
+        place: Place = entries[names[0]].key_place("follows")
+        scope.report(place, f"what follows what goes in a circle: {', '.join((*names, names[0]))}", "circle")
+
+
+def resolve_groups(scope: Scope, written: Mapping[str, Written]) -> None:
+    """Fills `scope.groups`. Groups hold indications, not groups."""
+    for id, item in written.items():
+        value = item.node.value
+        if id in scope.indications or id in scope.broken:
+            scope.report(item.key_place(), f"{shown(id)} is an indication too; choose another name", "clash")
+            continue
+        if id in RESERVED:
+            scope.report(item.key_place(), f"{shown(id)} is a reserved word; choose another name", "name")
+            continue
+        if not isinstance(value, list) or not value:
+            text = f"{shown(id)} should be a list of indications, and is {kind_of(item.node.plain())}"
+            scope.report(item.place(), text, "kind")
+            scope.broken.add(id)
+            continue
+        members = []
+        for child in value:
+            if not isinstance(child.value, str):
+                scope.report(child.place(item.file), f"{shown(id)} should be a list of names", "kind")
+            elif child.value in scope.indications:
+                members.append(child.value)
+            elif child.value not in scope.broken:
+                scope.unknown(child.place(item.file), "indication", child.value, [*scope.indications, *scope.broken])
+        scope.groups[id] = tuple(dict.fromkeys(members))
+
+
+def resolve_face(scope: Scope, written: Mapping[str, Written]) -> tuple[FaceRow, ...]:
+    """The front, block by block. An indication has one place on it."""
+    seen: dict[str, Place] = {}
+    found = []
+    for title, item in written.items():
+        rows = item.node.value
+        if not isinstance(rows, list) or not all(isinstance(row.value, list) for row in rows):
+            text = f"{shown(title)} should be a list of rows, each in brackets: [[a, b], [c]]"
+            scope.report(item.place(), text, "kind")
+            continue
+        made = []
+        for row in rows:
+            made.append(_row(scope, item, row.value, seen))
+        found.append(FaceRow(title, tuple(row for row in made if row)))
+    return tuple(found)
+
+
+def _row(scope: Scope, item: Written, row: Any, seen: dict[str, Place]) -> tuple[str, ...]:
+    made = []
+    for child in row:
+        place = child.place(item.file)
+        if not isinstance(child.value, str):
+            scope.report(place, "an indication's name was expected here", "kind")
+            continue
+        id = scope.indication(place, child.value)
+        if id is None:
+            continue
+        if id in seen:
+            scope.report(place, f"{shown(id)} has a place on the face already, in line {seen[id].line}", "twice")
+        else:
+            seen[id] = place
+            made.append(id)
+    return tuple(made)

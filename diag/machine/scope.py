@@ -1,0 +1,136 @@
+"""What is known of a machine while its names are looked up, and the look-ups that report what they do not find."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from diag.machine.codes import decode_exact
+from diag.machine.model import Indication, Kind, Place
+from diag.machine.names import unknown
+from diag.machine.problem import Level, Problem, shown
+from diag.machine.validate import Written
+from diag.machine.words import kind_of
+
+When = tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(slots=True)
+class Scope:
+    """Names that exist, and those that exist but are broken: the latter are no second problem where they are used."""
+
+    problems: list[Problem] = field(default_factory=list)
+    indications: dict[str, Indication] = field(default_factory=dict)
+    groups: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    broken: set[str] = field(default_factory=set)
+    """Indications and groups that are written, and wrong."""
+
+    def report(self, place: Place, text: str, rule: str, hint: str = "", level: Level = "error") -> None:
+        self.problems.append(Problem.at(place, text, rule, hint, level))
+
+    def unknown(self, place: Place, what: str, word: str, right: Collection[str]) -> None:
+        text, near = unknown(what, word, right)
+        self.report(place, text, "unknown", near)
+
+    def one_of(self, place: Place, what: str, word: str, right: Collection[str]) -> str | None:
+        """`word` when it is one of `right`; else reports it."""
+        if word in right:
+            return word
+        self.unknown(place, what, word, right)
+        return None
+
+    def all_of(
+        self, entry: Written, path: Sequence[str | int], what: str, words: Sequence[str], right: Collection[str]
+    ) -> tuple[str, ...]:
+        """Those of the words at `path` that are right, each once; reports the others."""
+        found = [
+            word for i, word in enumerate(words) if self.one_of(entry.place(*path, i), what, word, right) is not None
+        ]
+        return tuple(dict.fromkeys(found))
+
+    def expand(self, place: Place, word: str) -> tuple[str, ...]:
+        """The indications that a name stands for: itself, or a group's members. Reports an unknown one."""
+        if word in self.indications:
+            return (word,)
+        if word in self.groups:
+            return tuple(id for id in self.groups[word] if id in self.indications)
+        if word not in self.broken:
+            self.unknown(place, "indication", word, [*self.indications, *self.groups, *self.broken])
+        return ()
+
+    def indication(self, place: Place, word: str) -> str | None:
+        """An indication by its own name; a group will not do. Reports it otherwise."""
+        if word in self.groups:
+            self.report(place, f"{shown(word)} is a group; one indication is wanted here", "kind")
+            return None
+        found = self.expand(place, word)
+        return found[0] if found else None
+
+    def state(self, place: Place, id: str, word: str) -> str | None:
+        """The state `word` of an indication, or that of the display code `word`. Reports an unknown one."""
+        indication = self.indications[id]
+        states = indication.state_ids
+        if word in states:
+            return word
+        if indication.kind is Kind.DISPLAY:
+            state = decode_exact(indication, word)
+            if state is not None:
+                return state
+        self.unknown(place, f"state of {shown(id)}", word, [*states, *(code.pattern for code in indication.codes)])
+        return None
+
+    def when(self, entry: Written, path: Sequence[str | int], written: Mapping[str, Any]) -> When:
+        """A map from indications (or groups, meaning each member) to one state or several."""
+        found: list[tuple[str, tuple[str, ...]]] = []
+        for key, words in _unwrapped(written):
+            at = (*path, *key)
+            states = self._words(entry, at, words)
+            for id in self.expand(entry.key_place(*at), key[-1]):
+                right = [self.state(entry.place(*at, i), id, word) for i, word in enumerate(states)]
+                known = tuple(dict.fromkeys(word for word in right if word is not None))
+                if known:
+                    found.append((id, known))
+        return tuple(found)
+
+    def _words(self, entry: Written, path: Sequence[str | int], words: Any) -> tuple[str, ...]:
+        if isinstance(words, str) and words:
+            return (words,)
+        if isinstance(words, list | tuple) and words and all(isinstance(word, str) and word for word in words):
+            return tuple(words)
+        text = f"{shown(str(path[-1]))} should be a state or a list of states, and is {kind_of(words)}"
+        self.report(entry.place(*path), text, "kind")
+        return ()
+
+
+def _unwrapped(written: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """The pairs of a `when`, with those under `all:` beside the others."""
+    for key, words in written.items():
+        if key == "all" and isinstance(words, dict):
+            for inner, more in words.items():
+                yield (key, inner), more
+        else:
+            yield (key,), words
+
+
+def circle(start: Collection[str], after: Callable[[str], Sequence[str]]) -> list[tuple[str, ...]]:
+    """The circles in a graph, one for each connected knot that is met, each as the names on it in order."""
+    done: set[str] = set()
+    found: list[tuple[str, ...]] = []
+    for first in start:
+        if first in done:
+            continue
+        path: list[str] = [first]
+        waiting = [list(after(first))]
+        while path:
+            if not waiting[-1]:
+                done.add(path.pop())
+                waiting.pop()
+                continue
+            name = waiting[-1].pop(0)
+            if name in path:
+                found.append(tuple(path[path.index(name) :]))
+            elif name not in done:
+                path.append(name)
+                waiting.append(list(after(name)))
+    return found

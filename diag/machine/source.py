@@ -1,0 +1,258 @@
+"""The files as they are written: one frozen model for each kind of entry, defaults not yet filled in.
+
+Names are not looked up here. Maps of entries (`causes:` and so on) are validated entry by entry, so that one bad entry
+hides no other.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from diag.machine.model import Access, Energy, Role
+from diag.machine.words import (
+    Chance,
+    Count,
+    Flag,
+    Minutes,
+    Name,
+    Names,
+    Number,
+    Rate,
+    Text,
+    Texts,
+    Words,
+    _one_or_many,
+    one_or_many_maps,
+    showing,
+)
+
+Roles = Annotated[tuple[Role, ...], BeforeValidator(_one_or_many)]
+When = dict[Text, Words | dict[Text, Words]]
+Needs = dict[Text, Words]
+
+
+class Source(BaseModel):
+    """Frozen; an unknown field is an error; fields carry the names that the files use."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=False)
+
+
+def _hyphens(field: str) -> str:
+    return field.rstrip("_").replace("_", "-")
+
+
+class Hyphened(Source):
+    model_config = ConfigDict(frozen=True, extra="forbid", alias_generator=_hyphens)
+
+
+# ---------------------------------------------------------------- machine.yaml
+
+
+class MinutesSource(Hyphened):
+    lock: Minutes = 10.0
+    restore: Minutes = 5.0
+    live: Minutes = 5.0
+    call: Minutes = 60.0
+
+
+class CallSource(Hyphened):
+    operator: Text = "the operator of this shift"
+    electrician: Text = "the electrician on duty"
+    engineer: Text = "the engineer on duty"
+
+
+class HeadSource(Hyphened):
+    format: Literal["1"]
+    title: Text
+    place: Text
+    revision: Text = "not said"
+    standing: Literal["draft", "tried", "reviewed"] = "draft"
+    start: Name | None = None
+    hazards: Texts = ()
+    neighbours: Texts = ()
+    minutes: MinutesSource = MinutesSource()
+    reset_limit: Count = 2
+    call: CallSource = CallSource()
+
+
+class PointSource(Hyphened):
+    title: Text
+    where: Text
+    electrical: Flag = True
+    foreign: Flag = False
+
+
+class StoredSource(Hyphened):
+    title: Text
+    release: Text
+    wait: Minutes = 0.0
+
+
+class TestPointSource(Hyphened):
+    __test__ = False
+    title: Text
+    expects: Text
+
+
+class ZoneSource(Hyphened):
+    title: Text
+    points: Names
+    stored: Names = ()
+    test_points: Names = ()
+    electrical: Flag = True
+
+
+class DangerSource(Hyphened):
+    when: dict[Text, Any]
+    stop: Text
+    call: Role
+
+
+class ResetSource(Hyphened):
+    title: Text
+    do: Text
+    who: Roles
+    clears: Text | None = None
+    note_first: Names = ()
+    minutes: Minutes = 1.0
+    usual: dict[Text, Minutes] | None = None
+
+
+# ---------------------------------------------------------------- panel.yaml
+
+
+class FollowSource(Hyphened):
+    when: dict[Text, Any]
+    shows: Text
+
+
+class IndicationSource(Hyphened):
+    """What all kinds have."""
+
+    title: Text | None = None
+    where: Text = ""
+    normal: Text | None = None
+    energy: Energy | None = None
+    follows: Annotated[tuple[FollowSource, ...], BeforeValidator(one_or_many_maps)] = ()
+    source: Text | None = None
+    protective: Words = ()
+    latched: dict[Text, Words] = {}
+
+
+class LampSource(IndicationSource):
+    lamp: Literal["red", "amber", "yellow", "green", "blue", "white"]
+    label: Text | None = None
+    states: dict[Name, Text] | None = None
+
+
+class CodeSource(Hyphened):
+    state: Name
+    means: Text = ""
+
+
+def _code(value: object) -> object:
+    return {"state": value} if isinstance(value, str) else value
+
+
+class DisplaySource(IndicationSource):
+    display: Text
+    label: Text | None = None
+    codes: dict[str, Annotated[CodeSource, BeforeValidator(_code)]]
+
+
+class ContactSource(IndicationSource):
+    contact: Literal["make", "break", "changeover"]
+    label: Text | None = None
+    measured: Literal["continuity", "voltage"] | None = None
+    states: Names = ()
+
+
+class ReadingSource(IndicationSource):
+    reading: Text
+    label: Text | None = None
+    nominal: Number | None = None
+    bands: dict[Name, Text]
+    formula: Text | None = None
+
+
+class QuestionSource(IndicationSource):
+    question: Text
+    usual: dict[Name, Minutes] | None = None
+    answers: Names | None = None
+
+
+KINDS: Final[dict[str, type[IndicationSource]]] = {
+    "lamp": LampSource,
+    "display": DisplaySource,
+    "contact": ContactSource,
+    "reading": ReadingSource,
+    "question": QuestionSource,
+}
+
+
+# ---------------------------------------------------------------- causes.yaml, checks.yaml
+
+
+class RemedySource(Hyphened):
+    do: Text
+    minutes: Minutes
+    access: Access
+    who: Roles | None = None
+    zone: Name | None = None
+    parts: Texts = ()
+    tool: Text = ""
+    caution: Text = ""
+    chance: Chance = 0.95
+
+
+class CauseSource(Hyphened):
+    title: Text
+    part: Text
+    often: Rate
+    shows: dict[Text, Annotated[dict[Text, Chance], BeforeValidator(showing)]] = {}
+    remedy: Any = None
+    """The id of a remedy, or a map for `RemedySource`; looked at apart, so that each problem is told once."""
+    proof: dict[Text, Words] | None = None
+    comes: Literal["intermittent"] | None = None
+    intermittent: Chance | None = None
+    by_design: Flag = False
+    note: Text = ""
+
+
+class CheckSource(Hyphened):
+    title: Text | None = None
+    gives: Names
+    do: Text
+    with_: Text = Field(default="", alias="with")
+    where: Text = ""
+    access: Access
+    zone: Name | None = None
+    who: Roles | None = None
+    minutes: Minutes
+    needs: Needs = {}
+    energy: Energy | None = None
+    changes: Flag = False
+    caution: Text = ""
+
+
+# ---------------------------------------------------------------- trees/*.yaml, examples/*.yaml
+
+
+class TreeSource(Hyphened):
+    """The head of a tree; its root node's fields stand beside these."""
+
+    tree: Name
+    title: Text
+
+
+class ExampleSource(Hyphened):
+    example: Name
+    title: Text
+    facts: tuple[dict[Text, Text], ...]
+    cause: Name
+    within: Count = 1
+    tree: Flag = True
+    who: Text = ""
+    tried: Text = ""

@@ -1,0 +1,58 @@
+"""A YAML file as a tree in which every node knows its place, and every scalar is still the word that was written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diag.machine.model import Place
+
+Plain = str | list["Plain"] | dict[str, "Plain"]
+"""What a node holds without the places."""
+
+Path = Sequence[str | int]
+"""Keys and positions, from a node down."""
+
+
+@dataclass(slots=True, eq=False)
+class Node:
+    """A scalar, a list or a map. Lines and columns count from 1."""
+
+    value: str | list[Node] | dict[str, Node]
+    line: int
+    column: int
+    key_line: int = 0
+    """The place of the key that this is the value of; 0 when it is no map's value."""
+    key_column: int = 0
+    size: int = 1
+    """Nodes in it, itself among them, aliases written out."""
+    height: int = 1
+
+    def plain(self) -> Plain:
+        """The words without their places."""
+        value = self.value
+        if isinstance(value, str):
+            return value
+        if isinstance(value, dict):
+            return {key: child.value if type(child.value) is str else child.plain() for key, child in value.items()}
+        return [child.plain() for child in value]
+
+    def find(self, path: Path) -> Node:
+        """The node at `path`. Parts that are not in the tree are passed over: a short form has fewer levels than the
+        long form that it stands for, so the path into the long form still ends at the right word."""
+        node = self
+        for part in path:
+            value = node.value
+            if isinstance(value, dict):
+                if isinstance(part, str) and part in value:
+                    node = value[part]
+            elif isinstance(value, list) and isinstance(part, int) and part < len(value):
+                node = value[part]
+        return node
+
+    def place(self, file: str) -> Place:
+        return Place(file, self.line, self.column)
+
+    def key_place(self, file: str) -> Place:
+        """Where its key stands; where it stands itself when it has none."""
+        return Place(file, self.key_line, self.key_column) if self.key_line else self.place(file)

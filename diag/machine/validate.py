@@ -1,0 +1,110 @@
+"""One entry of a file against its model, and pydantic's complaints turned into plain problems at the right word."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, Generic, TypeVar, get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from diag.machine.model import Place
+from diag.machine.names import unknown
+from diag.machine.problem import Problem, shown
+from diag.machine.source import Source
+from diag.machine.span import Node, Path
+from diag.machine.words import kind_of
+
+S = TypeVar("S", bound=Source)
+
+OURS: Final = frozenset({"kind", "name", "chance", "often"})
+"""Rules of `words`, whose complaints are whole messages already."""
+_QUOTED: Final = re.compile(r"'([^']*)'")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Something of a file with its place: what all looks into a file go through."""
+
+    id: str
+    file: str
+    node: Node
+
+    def place(self, *path: str | int) -> Place:
+        """Where the value at `path` stands."""
+        return self.node.find(path).place(self.file)
+
+    def key_place(self, *path: str | int) -> Place:
+        """Where the key at `path` stands."""
+        return self.node.find(path).key_place(self.file)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry(Written, Generic[S]):
+    """One entry that fits its model."""
+
+    source: S
+
+
+def validate(model: type[S], written: Written, problems: list[Problem], without: Sequence[str] = ()) -> S | None:
+    """The entry as `model`, or None with its problems added. Fields `without` are looked at elsewhere."""
+    plain = written.node.plain()
+    if without and isinstance(plain, dict):
+        plain = {key: value for key, value in plain.items() if key not in without}
+    try:
+        return model.model_validate(plain)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            problems.append(_problem(detail, model, written))
+        return None
+
+
+def fields(model: type[BaseModel]) -> tuple[str, ...]:
+    """The field names of a model as the files write them."""
+    return tuple(field.alias or name for name, field in model.model_fields.items())
+
+
+def _problem(detail: ErrorDetails, model: type[BaseModel], written: Written) -> Problem:
+    path = tuple(part for part in detail["loc"] if part != "[key]")
+    is_key = len(path) < len(detail["loc"])
+    said, given = detail["type"], detail["input"]
+    name = next((str(part) for part in reversed(path) if isinstance(part, str)), "")
+    if said == "missing":
+        text = f"{shown(name)} is missing"
+        return Problem.at(written.key_place(*path[:-1]), text, "missing")
+    if said == "extra_forbidden":
+        text, near = unknown("field", name, fields(_model_at(model, path[:-1])))
+        return Problem.at(written.key_place(*path), text, "field", near)
+    place = written.key_place(*path) if is_key else written.place(*path)
+    subject = f"{shown(name)} " if name else ""
+    if said in OURS:
+        return Problem.at(place, f"{subject}{detail['msg']}", said)
+    if said in ("literal_error", "enum"):
+        right = _QUOTED.findall(str(detail.get("ctx", {}).get("expected", "")))
+        if isinstance(given, str) and given:
+            text, near = unknown("word", given, right)
+            return Problem.at(place, f"{subject[:-1] or 'this'}: {text}", "word", near)
+        return Problem.at(place, f"{subject}should be one of {', '.join(right)}, and is {kind_of(given)}", "kind")
+    if said in ("dict_type", "model_type", "model_attributes_type", "dataclass_type"):
+        return Problem.at(place, f"{subject or 'this '}should be a map, and is {kind_of(given)}", "kind")
+    if said in ("tuple_type", "list_type"):
+        return Problem.at(place, f"{subject or 'this '}should be a list, and is {kind_of(given)}", "kind")
+    return Problem.at(place, f"{subject}{detail['msg']}", "kind")
+
+
+def _model_at(model: type[BaseModel], path: Path) -> type[BaseModel]:
+    """The model that checks what stands at `path` of an entry that `model` checks."""
+    for part in path:
+        for name, field in model.model_fields.items():
+            if (field.alias or name) == part:
+                model = next(_models_in(field.annotation), model)
+    return model
+
+
+def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for argument in get_args(annotation):
+        yield from _models_in(argument)

@@ -1,0 +1,140 @@
+"""The field types of the language: what a written word may become, and how it is refused in plain English."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Annotated, Any, Final
+
+from pydantic import AfterValidator, BeforeValidator
+from pydantic_core import PydanticCustomError
+
+_NUMBER: Final = re.compile(r"-?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?")
+_NAME: Final = re.compile(r"[^\s,;=|?*'\"{}\[\]<>]{1,60}")
+_RATE: Final = re.compile(r"((?:0|[1-9][0-9]{0,5})(?:\.[0-9]{1,6})?) a year")
+
+SURELY: Final = {"always": 0.98, "usually": 0.85, "sometimes": 0.40, "seldom": 0.10, "never": 0.0}
+"""The words for how surely a cause shows a state, as probabilities (`semantics`: from words to probabilities)."""
+
+OFTEN: Final = {"common": 2.0, "occasional": 0.2, "rare": 0.02}
+"""The words for how often a cause comes, in stops a year."""
+
+
+def complaint(rule: str, text: str) -> PydanticCustomError:
+    """A refusal whose text is the whole message. Braces are doubled, as pydantic fills templates."""
+    return PydanticCustomError(rule, text.replace("{", "{{").replace("}", "}}"))  # type: ignore[arg-type]
+
+
+def kind_of(value: object) -> str:
+    """What a plain value is, in words."""
+    if isinstance(value, dict):
+        return "a map"
+    if isinstance(value, list):
+        return "a list"
+    return "empty" if value == "" else "a word"
+
+
+def _word(value: object) -> object:
+    if not isinstance(value, str):
+        raise complaint("kind", f"should be a word or a text, and is {kind_of(value)}")
+    if not value.strip():
+        raise complaint("kind", "is empty")
+    return value
+
+
+def _number(value: object) -> object:
+    if not isinstance(value, str) or not _NUMBER.fullmatch(value):
+        raise complaint("kind", "should be a number such as 12 or 0.5")
+    return float(value)
+
+
+def _positive(value: float) -> float:
+    if value < 0:
+        raise complaint("kind", "should not be below zero")
+    return value
+
+
+def _count(value: object) -> object:
+    if not isinstance(value, str) or not re.fullmatch(r"0|[1-9][0-9]{0,4}", value):
+        raise complaint("kind", "should be a whole number such as 2")
+    return int(value)
+
+
+def _flag(value: object) -> object:
+    if value not in ("true", "false"):
+        raise complaint("kind", "should be true or false")
+    return value == "true"
+
+
+def _name(value: object) -> object:
+    if not isinstance(value, str) or value == "":
+        raise complaint("name", f"should be a name, and is {kind_of(value)}")
+    if not _NAME.fullmatch(value):
+        raise complaint("name", "is no name: letters, digits and hyphens, without spaces, at most 60")
+    return value
+
+
+def _chance(value: object) -> object:
+    if isinstance(value, str):
+        if value in SURELY:
+            return SURELY[value]
+        if _NUMBER.fullmatch(value) and 0.0 <= float(value) <= 1.0:
+            return float(value)
+    raise complaint("chance", "should be always, usually, sometimes, seldom, never, or a number from 0 to 1")
+
+
+def _rate(value: object) -> object:
+    if isinstance(value, str):
+        if value in OFTEN:
+            return OFTEN[value]
+        found = _RATE.fullmatch(value)
+        if found and float(found[1]) > 0.0:
+            return float(found[1])
+    raise complaint("often", "should be common, occasional, rare, or a rate such as '0.2 a year'")
+
+
+def _one_or_many(value: object) -> object:
+    return [value] if isinstance(value, str) else _many(value)
+
+
+def _many(value: object) -> object:
+    if not isinstance(value, list):
+        raise complaint("kind", f"should be a list, and is {kind_of(value)}")
+    return value
+
+
+def one_or_many_maps(value: object) -> object:
+    """A single map stands for a list of one."""
+    return [value] if isinstance(value, dict) else _many(value)
+
+
+def showing(value: object) -> object:
+    """`dark` stands for `{dark: always}`."""
+    return {value: "always"} if isinstance(value, str) and value else value
+
+
+Text = Annotated[str, BeforeValidator(_word)]
+"""Any text that is not empty."""
+Name = Annotated[str, BeforeValidator(_name)]
+"""What can be named elsewhere: no spaces and nothing that commands or trees use as a separator."""
+Number = Annotated[float, BeforeValidator(_number)]
+Minutes = Annotated[float, BeforeValidator(_number), AfterValidator(_positive)]
+Count = Annotated[int, BeforeValidator(_count)]
+Flag = Annotated[bool, BeforeValidator(_flag)]
+Chance = Annotated[float, BeforeValidator(_chance)]
+Rate = Annotated[float, BeforeValidator(_rate)]
+"""Stops a year."""
+Names = Annotated[tuple[Name, ...], BeforeValidator(_one_or_many)]
+"""One name, or a list of them."""
+Texts = Annotated[tuple[Text, ...], BeforeValidator(_one_or_many)]
+Words = Annotated[tuple[Text, ...], BeforeValidator(_one_or_many)]
+"""One state or several. Not names: a display's raw codes may stand in their place."""
+
+
+def split_states(word: str) -> Sequence[str]:
+    """The states of a key such as `dark | slow`."""
+    return tuple(part.strip() for part in word.split("|"))
+
+
+def is_map(value: Any) -> bool:
+    return isinstance(value, dict)
