@@ -1,0 +1,70 @@
+"""Small countings of a fold: what may be taken back, resets against their limit, the wait of stored energy."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+from diag.case import events as e
+from diag.case.snapshot import ResetCount
+from diag.machine.model import Machine
+from diag.safety import Act, Person, Phase, Site, permission
+
+UNDOABLE = (
+    e.Found,
+    e.CannotTell,
+    e.Skipped,
+    e.Did,
+    e.ResetDone,
+    e.Remedied,
+    e.RemedyFailed,
+    e.Called,
+    e.Noted,
+    e.Closed,
+)
+
+
+def undoable(event: e.Event) -> bool:
+    """It may be taken back by its number. Who was at the keys stays said; the gate has its own way back."""
+    return isinstance(event, UNDOABLE)
+
+
+def counted(resets: Sequence[tuple[str, int]]) -> int:
+    """Resets that count against the limit. One belongs to each remedy: its cause is found, and a latched fault does not
+    clear by itself."""
+    return len(resets) - len({remedy for _, remedy in resets if remedy})
+
+
+def reset_counts(
+    machine: Machine,
+    site: Site,
+    person: Person,
+    resets: Sequence[tuple[str, int]],
+    proving: int,
+    protective: bool,
+    danger: bool,
+) -> tuple[tuple[ResetCount, ...], int]:
+    """Each reset of the machine with what the rule says of one more, and how many count against the limit.
+
+    `resets`: each one done, and which remedy awaited its proof then (0 for none); `proving`: which one does now."""
+    total = counted(resets)
+    if proving and not any(remedy == proving for _, remedy in resets):
+        total = min(total, max(machine.reset_limit - 1, 0))
+    found = []
+    for reset in machine.resets.values():
+        rule = permission(machine, site, person, reset, danger=danger, resets=total, protective=protective)
+        done = sum(id == reset.id for id, _ in resets)
+        found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, rule.now, rule.because))
+    return tuple(found), total
+
+
+def countdown(machine: Machine, site: Site, off_since: Mapping[str, datetime]) -> datetime | None:
+    """When the longest wait of a stored energy that is not released yet ends, counted from the switching of the last
+    point of its zone. It informs and never permits."""
+    ends = []
+    for lockout in site.lockouts:
+        zone = machine.zones[lockout.zone]
+        left = [machine.stored[s].wait for s in zone.stored if s not in lockout.targets(Act.RELEASED)]
+        if lockout.phase is Phase.LOCKING and max(left, default=0.0) > 0 and site.off.issuperset(zone.points):
+            ends.append(max(off_since[p] for p in zone.points) + timedelta(minutes=max(left)))
+    return max(ends, default=None)

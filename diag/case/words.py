@@ -1,0 +1,39 @@
+"""Text from persons and files made safe to store and to show: without what steers a terminal or turns text around."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+
+from diag.machine.model import Indication, Machine
+
+
+def clean(text: str) -> str:
+    """Without control, format, surrogate and private characters; line feeds stay, tabs become spaces."""
+    return "".join(c if c == "\n" or unicodedata.category(c)[0] != "C" else " " for c in text)
+
+
+def one_line(text: str) -> str:
+    """Cleaned, on one line, single spaces."""
+    return " ".join(clean(text).split())
+
+
+def listed(items: Iterable[str], word: str = "and") -> str:
+    """`a, b and c`."""
+    all_ = [i for i in items if i]
+    return f" {word} ".join(filter(None, (", ".join(all_[:-1]), all_[-1]))) if all_ else ""
+
+
+def shown_state(indication: Indication, state: str) -> str:
+    """A state in words: its id, with what it means where the file says so."""
+    try:
+        means = indication.state(state).means
+    except KeyError:
+        return state
+    return f"{state} ({means})" if means else state
+
+
+def title_of(machine: Machine, indication: str) -> str:
+    """What to call an indication; its name where the machine no longer has it."""
+    found = machine.indications.get(indication)
+    return found.title if found else indication
