@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Final
 
 from diag.machine.model import Band
@@ -44,7 +45,7 @@ def parse_all(written: Mapping[str, str]) -> tuple[Band, ...]:
     """
     bands = [parse(state, text) for state, text in written.items()]
     bands.sort(key=lambda band: (band.low is not None, band.low or 0.0))
-    for band, after in zip(bands, bands[1:], strict=False):
+    for band, after in pairwise(bands):
         if band.high is None or after.low is None or band.high > after.low:
             raise BadBand(after.state, f"overlaps the band '{band.state}'")
         if band.high < after.low:

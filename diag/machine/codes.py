@@ -1,9 +1,9 @@
 """Display codes: a pattern with `?` for any one character, and what a shown text means.
 
-Case: an exact match of upper and lower case goes first, then a match that ignores case, if it leaves one state only; seven
-segments show some letters in one case only, and people write them in the other. Order within each: a code without
-`?` beats one with, fewer `?` beat more, and the earlier in the file beats the later. Spaces at both ends do not
-count, except that nothing but spaces is the blank display.
+Case: an exact match of upper and lower case goes first, then a match that ignores case, if it leaves one state only;
+seven segments show some letters in one case only, and people write them in the other. Order within each: a code
+without `?` beats one with, fewer `?` beat more, and the earlier in the file beats the later. Spaces at both ends do
+not count, except that nothing but spaces is the blank display.
 """
 
 from __future__ import annotations

@@ -25,7 +25,7 @@ from diag.machine.problem import UNSAFE, Problem, shown
 from diag.machine.span import Node
 
 try:
-    from yaml.cyaml import CParser as _Parser
+    from yaml import CSafeLoader as _Parser
 except ImportError:
     from yaml import SafeLoader as _Parser  # type: ignore[assignment]
 
@@ -69,7 +69,7 @@ class _Composer:
         self.nodes = 0
 
     def document(self, text: str) -> Node | None:
-        get: Any = _Parser(text).get_event  # type: ignore[no-untyped-call]
+        get: Any = _Parser(text).get_event
         documents = 0
         while True:
             event = get()
@@ -116,10 +116,10 @@ class _Composer:
         if word == "<<":
             self.refuse(mark, "'<<' is not used here; write the fields out", "yaml")
         value = self.open[-1].value
+        assert isinstance(value, dict)
         twice = word in value
         if twice:
-            first = value[word]  # type: ignore[call-overload]
-            text = f"{shown(word)} is written twice; first in line {first.key_line}"
+            text = f"{shown(word)} is written twice; first in line {value[word].key_line}"
             self.problems.append(Problem(self.file, line, column, "error", text, "twice"))
         self.keys[-1] = (word, line, column, twice)
 
@@ -173,15 +173,16 @@ class _Composer:
         parent.size += node.size
         if node.height >= parent.height:
             parent.height = node.height + 1
-        if isinstance(parent.value, list):
-            parent.value.append(node)
+        value = parent.value
+        if isinstance(value, list):
+            value.append(node)
             return
         pending = self.keys[-1]
-        assert pending is not None and isinstance(parent.value, dict)
+        assert pending is not None
         self.keys[-1] = None
         word, node.key_line, node.key_column, twice = pending
-        if not twice:
-            parent.value[word] = node
+        if not twice and isinstance(value, dict):
+            value[word] = node
 
     def tagged(self, event: Any) -> None:
         self.refuse(event.start_mark, f"tag {shown(event.tag)} is not used here; put text with '!' in quotes", "yaml")
@@ -191,7 +192,10 @@ class _Composer:
 
 
 _PLAINER: Final = (
-    ("cannot start any token", "a character that cannot stand here; indent with spaces, not tabs, and put text in quotes"),
+    (
+        "cannot start any token",
+        "a character that cannot stand here; indent with spaces, not tabs, and put text in quotes",
+    ),
     ("end of stream", "the quote that opens here is never closed"),
     ("mapping values are not allowed", "a ':' that cannot stand here; check the indent, or put the text in quotes"),
     ("could not find expected ':'", "a ':' is missing after this line, or its indent is wrong"),

@@ -18,7 +18,19 @@ from diag.machine.validate import Written, fields
 from diag.machine.words import kind_of
 
 HEAD: Final = fields(HeadSource)
-MAPS: Final = ("points", "stored", "test-points", "zones", "resets", "groups", "indications", "face", "remedies", "causes", "checks")
+MAPS: Final = (
+    "points",
+    "stored",
+    "test-points",
+    "zones",
+    "resets",
+    "groups",
+    "indications",
+    "face",
+    "remedies",
+    "causes",
+    "checks",
+)
 LISTS: Final = ("dangers", "trees", "examples")
 
 FILES: Final = {
@@ -169,7 +181,7 @@ def _yaml_files(found: Folder, folder: Path) -> list[Path]:
     if not os.path.lexists(folder):
         return []
     try:
-        names = sorted(entry for entry in os.listdir(folder) if entry.endswith(".yaml") and not entry.startswith("."))
+        names = sorted(path.name for path in folder.iterdir() if path.suffix == ".yaml")
     except OSError as error:
         reason = os.strerror(error.errno).lower() if error.errno else "the system refused it"
         file = shown_path(folder)
@@ -188,7 +200,7 @@ def _strangers(found: Folder, folder: Path) -> None:
     """Files and folders that look like the machine's own, and are not read because of their name."""
     known = (*FILES, *FOLDERS)
     try:
-        names = sorted(os.listdir(folder))
+        names = sorted(path.name for path in folder.iterdir())
     except OSError:
         return
     for name in names:

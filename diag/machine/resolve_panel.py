@@ -47,13 +47,17 @@ MOST_STATES: Final = 60
 
 def words_of(id: str) -> str:
     """An id as words, where no title is written."""
-    return id.replace("-", " ")
+    words = id.replace("-", " ")
+    return words[:1].upper() + words[1:]
 
 
 def resolve_indications(
-    scope: Scope, written: Mapping[str, Written], resets: Mapping[str, tuple[Entry[ResetSource], Reset]]
+    scope: Scope,
+    written: Mapping[str, Written],
+    resets: Mapping[str, tuple[Entry[ResetSource], Reset]],
+    groups: Mapping[str, Written],
 ) -> None:
-    """Fills `scope.indications`: those of the panel first, then one for each reset."""
+    """Fills `scope.indications`, those of the panel first, then one for each reset; then `scope.groups`."""
     entries: list[Entry[IndicationSource]] = []
     for id, item in written.items():
         entry = _read(scope, item)
@@ -69,6 +73,7 @@ def resolve_indications(
             scope.report(reset_entry.key_place(), text, "clash")
         else:
             scope.indications[id] = _outcome(scope, reset_entry, reset)
+    _groups(scope, groups)
     for entry in entries:
         if entry.source.follows:
             rules = _follows(scope, entry)
@@ -201,7 +206,7 @@ def _contact(scope: Scope, entry: Entry[Any], source: ContactSource) -> dict[str
         "label": source.label or "",
         "contact": source.contact,
         "measured": source.measured or "",
-        "states": tuple(State(id) for id in dict.fromkeys((*source.states, "open", "closed"))),
+        "states": tuple(State(id) for id in dict.fromkeys(source.states or ("open", "closed"))),
         "energy": Energy.OFF if source.measured == "continuity" else Energy.ON,
     }
 
@@ -242,9 +247,10 @@ def _question(scope: Scope, entry: Entry[Any], source: QuestionSource) -> dict[s
     if total <= 0.0:
         scope.report(entry.place("usual"), "'usual' adds up to nothing", "usual")
         return None
+    scope.questions[entry.id] = source.question
     return {
         "kind": Kind.QUESTION,
-        "title": source.question,
+        "title": source.title or source.question,
         "states": tuple(State(id) for id in weights),
         "usual": tuple(weight / total for weight in weights.values()),
         "default": max(weights, key=lambda id: weights[id]),
@@ -311,8 +317,8 @@ def _no_circles(scope: Scope, entries: Mapping[str, Entry[IndicationSource]]) ->
         scope.report(place, f"what follows what goes in a circle: {', '.join((*names, names[0]))}", "circle")
 
 
-def resolve_groups(scope: Scope, written: Mapping[str, Written]) -> None:
-    """Fills `scope.groups`. Groups hold indications, not groups."""
+def _groups(scope: Scope, written: Mapping[str, Written]) -> None:
+    """Groups hold indications, not groups."""
     for id, item in written.items():
         value = item.node.value
         if id in scope.indications or id in scope.broken:
@@ -320,6 +326,7 @@ def resolve_groups(scope: Scope, written: Mapping[str, Written]) -> None:
             continue
         if id in RESERVED:
             scope.report(item.key_place(), f"{shown(id)} is a reserved word; choose another name", "name")
+            scope.broken.add(id)
             continue
         if not isinstance(value, list) or not value:
             text = f"{shown(id)} should be a list of indications, and is {kind_of(item.node.plain())}"

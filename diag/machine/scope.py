@@ -23,6 +23,8 @@ class Scope:
     problems: list[Problem] = field(default_factory=list)
     indications: dict[str, Indication] = field(default_factory=dict)
     groups: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    questions: dict[str, str] = field(default_factory=dict)
+    """The text of each question, which its title may shorten."""
     broken: set[str] = field(default_factory=set)
     """Indications and groups that are written, and wrong."""
 

@@ -81,9 +81,7 @@ def decode(raw: bytes, file: str) -> str | Problem:
         line, column = _place(text[: bad.start()])
         if bad[0] == "\0":
             return Problem(file, line, column, "error", "a NUL byte; this is not a UTF-8 text file", "encoding")
-        return Problem(
-            file, line, column, "error", f"control character U+{ord(bad[0]):04X}; take it out", "encoding"
-        )
+        return Problem(file, line, column, "error", f"control character U+{ord(bad[0]):04X}; take it out", "encoding")
     return text
 
 

@@ -32,6 +32,11 @@ class Written:
     file: str
     node: Node
 
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The fields that are written; none when it is no map."""
+        return tuple(self.node.value) if isinstance(self.node.value, dict) else ()
+
     def place(self, *path: str | int) -> Place:
         """Where the value at `path` stands."""
         return self.node.find(path).place(self.file)

@@ -22,7 +22,7 @@ OFTEN: Final = {"common": 2.0, "occasional": 0.2, "rare": 0.02}
 
 def complaint(rule: str, text: str) -> PydanticCustomError:
     """A refusal whose text is the whole message. Braces are doubled, as pydantic fills templates."""
-    return PydanticCustomError(rule, text.replace("{", "{{").replace("}", "}}"))  # type: ignore[arg-type]
+    return PydanticCustomError(rule, text.replace("{", "{{").replace("}", "}}"))
 
 
 def kind_of(value: object) -> str:

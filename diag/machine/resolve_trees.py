@@ -1,0 +1,190 @@
+"""Authored trees and worked examples."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Final
+
+from diag.machine.model import Call, Conclude, Do, Example, Go, Look, Node, Role, Tree
+from diag.machine.names import unknown
+from diag.machine.problem import clean, shown
+from diag.machine.resolve_site import entry_of
+from diag.machine.say import CannotRead, state_of
+from diag.machine.scope import Scope
+from diag.machine.source import ExampleSource, TreeSource
+from diag.machine.span import Node as Span
+from diag.machine.validate import Written, validate
+from diag.machine.words import kind_of, split_states
+
+FIELDS: Final = {
+    "look": ("look", "when", "otherwise", "why"),
+    "do": ("do", "then"),
+    "conclude": ("conclude",),
+    "go": ("go",),
+    "call": ("call",),
+}
+"""What a node is, and the fields that may stand beside it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Names:
+    causes: Collection[str]
+    trees: Collection[str]
+
+
+def resolve_trees(scope: Scope, written: list[Written], causes: Collection[str]) -> dict[str, Tree]:
+    """The trees by name, in file order. `causes` holds also those whose entries are broken."""
+    names = _Names(causes, [item.id for item in written if item.id])
+    found = {}
+    for item in written:
+        mine = [key for node in FIELDS.values() for key in node]
+        head = validate(TreeSource, item, scope.problems, without=mine)
+        root = _Walker(scope, item.file, names).node(item.node, ("tree", "title"))
+        if head is not None and root is not None:
+            found[head.tree] = Tree(head.tree, head.title, root, item.place("tree"))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Walker:
+    scope: Scope
+    file: str
+    names: _Names
+
+    def node(self, span: Span, beside: tuple[str, ...] = ()) -> Node | None:
+        """The node at a place of the file, or None with its problems told. `beside`: further fields that are fine."""
+        value = span.value
+        if not isinstance(value, dict):
+            text = f"a map with one of {', '.join(FIELDS)} was expected here, and this is {kind_of(span.plain())}"
+            self.scope.report(span.place(self.file), text, "tree")
+            return None
+        kinds = [kind for kind in FIELDS if kind in value]
+        if len(kinds) > 1:
+            text = f"{shown(kinds[0])} and {shown(kinds[1])} in one node; one of them belongs one level down"
+            self.scope.report(value[kinds[1]].key_place(self.file), text, "tree")
+            return None
+        known = FIELDS[kinds[0]] if kinds else tuple(FIELDS)
+        for name, child in value.items():
+            if name not in known and name not in beside:
+                text, near = unknown("field", name, (*known, *beside))
+                self.scope.report(child.key_place(self.file), text, "field", near)
+        if not kinds:
+            self.scope.report(span.key_place(self.file), f"this node has none of {', '.join(FIELDS)}", "tree")
+            return None
+        kind = kinds[0]
+        place = value[kind].place(self.file)
+        words = self._words(value[kind], kind)
+        if not words:
+            return None
+        if kind == "look":
+            return self._look(value, words[0])
+        if kind == "do":
+            then = self.node(value["then"]) if "then" in value else None
+            return None if "then" in value and then is None else Do(words[0], then, place)
+        if kind == "conclude":
+            causes = self._known(value[kind], "cause", words, self.names.causes)
+            return Conclude(causes, place) if causes else None
+        if kind == "go":
+            trees = self._known(value[kind], "tree", words, self.names.trees)
+            return Go(trees[0], place) if trees else None
+        roles = self._known(value[kind], "role", words, [role.value for role in Role])
+        return Call(roles[0], place) if roles else None
+
+    def _words(self, span: Span, kind: str) -> tuple[str, ...]:
+        """The word of a node, or the several of a `conclude`."""
+        value = span.value
+        if isinstance(value, str) and value.strip():
+            return (value,)
+        children = value if isinstance(value, list) and kind == "conclude" else []
+        words = tuple(child.value for child in children if isinstance(child.value, str) and child.value)
+        if not words or len(words) < len(children):
+            wanted = "a cause or a list of causes" if kind == "conclude" else "a word or a text"
+            text = f"{shown(kind)} should be {wanted}, and is {kind_of(span.plain())}"
+            self.scope.report(span.place(self.file), text, "kind")
+            return ()
+        return words
+
+    def _known(self, span: Span, what: str, words: tuple[str, ...], right: Collection[str]) -> tuple[str, ...]:
+        item = Written("", self.file, span)
+        return self.scope.all_of(item, (), what, words, right)
+
+    def _look(self, value: dict[str, Span], id: str) -> Node | None:
+        place = value["look"].place(self.file)
+        known = self.scope.indication(place, id)
+        branches: dict[str, Node] = {}
+        when = value.get("when")
+        if when is not None and not isinstance(when.value, dict):
+            text = f"'when' should be a map from states to nodes, and is {kind_of(when.plain())}"
+            self.scope.report(when.place(self.file), text, "kind")
+        elif when is not None and isinstance(when.value, dict):
+            for key, child in when.value.items():
+                node = self.node(child)
+                for word in split_states(key):
+                    self._branch(branches, known, child, word, node)
+        elif "otherwise" not in value:
+            self.scope.report(value["look"].key_place(self.file), "'when' is missing", "missing")
+        otherwise = self.node(value["otherwise"]) if "otherwise" in value else None
+        why = self._why(value)
+        if known is None or ("otherwise" in value and otherwise is None):
+            return None
+        return Look(known, branches, otherwise, why, place)
+
+    def _branch(self, branches: dict[str, Node], known: str | None, child: Span, word: str, node: Node | None) -> None:
+        if known is None:
+            return
+        place = child.key_place(self.file)
+        state = self.scope.state(place, known, word)
+        if state is None or node is None:
+            return
+        if state in branches:
+            self.scope.report(place, f"{shown(word)} has a branch already", "twice")
+        else:
+            branches[state] = node
+
+    def _why(self, value: dict[str, Span]) -> str:
+        if "why" not in value:
+            return ""
+        words = self._words(value["why"], "why")
+        return words[0] if words else ""
+
+
+def resolve_examples(scope: Scope, written: list[Written], causes: Collection[str]) -> tuple[Example, ...]:
+    """The worked cases. Facts are checked here and kept as they were said."""
+    found = []
+    for item in written:
+        entry = entry_of(scope, ExampleSource, item)
+        if entry is None:
+            continue
+        source = entry.source
+        facts: list[tuple[str, str]] = []
+        for i, fact in enumerate(source.facts):
+            if len(fact) != 1:
+                scope.report(entry.place("facts", i), "one indication and what it shows was expected here", "kind")
+                continue
+            ((name, said),) = fact.items()
+            id = scope.indication(entry.key_place("facts", i, name), name)
+            if id is None:
+                continue
+            try:
+                state_of(scope.indications[id], said)
+            except CannotRead as error:
+                scope.report(entry.place("facts", i, name), clean(str(error)), "fact", error.nearest)
+            facts.append((id, said))
+        scope.one_of(entry.place("cause"), "cause", source.cause, causes)
+        if source.within < 1:
+            scope.report(entry.place("within"), "'within' counts from 1", "kind")
+        found.append(
+            Example(
+                id=source.example,
+                title=source.title,
+                facts=tuple(facts),
+                cause=source.cause,
+                within=source.within,
+                tree=source.tree,
+                who=source.who,
+                tried=source.tried,
+                place=entry.place("example"),
+            )
+        )
+    return tuple(found)

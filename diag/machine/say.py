@@ -1,0 +1,87 @@
+"""What a person says of an indication, turned into its state: a state's name, a display's code, a reading."""
+
+from __future__ import annotations
+
+from diag.machine import bands
+from diag.machine.codes import decode, decode_exact, width
+from diag.machine.model import Indication, Kind
+from diag.machine.names import nearest, unknown
+from diag.machine.problem import clean, shown
+from diag.panel.meter import BadReading, parse
+
+__all__ = ["CannotRead", "band", "decode", "state_of"]
+
+
+class CannotRead(ValueError):
+    """What was said is no state of the indication. The message is one line; `nearest` the nearest right word."""
+
+    def __init__(self, text: str, nearest: str = "") -> None:
+        super().__init__(text)
+        self.nearest = nearest
+
+
+def band(indication: Indication, value: float) -> str:
+    """The state that a reading's value lies in.
+
+    A value on the limit between two bands belongs to the normal band, else to the one nearer the normal band. `value`
+    is in the indication's unit and may be infinite (a meter's overload); NaN raises CannotRead.
+    """
+    if value != value:
+        raise CannotRead("that is not a number")
+    return bands.place(indication.bands, indication.normal, value)
+
+
+def state_of(indication: Indication, text: str) -> str:
+    """The state that `text` says the indication is in. Raises CannotRead with the nearest right words.
+
+    Taken are, in this order: a state's name; a display's code; a lamp's pattern (`blink 1 Hz`); a reading with or
+    without its unit (`23,9 V`, `1k2`, `OL`). Names of states are taken in any case, and with spaces for hyphens;
+    codes as `diag.machine.codes` says. A text that fits on a display and is no code of the file is the state `other`.
+    """
+    said = text.strip()
+    states = indication.state_ids
+    if said in states:
+        return said
+    if indication.kind is Kind.DISPLAY:
+        state = decode_exact(indication, text)
+        if state is not None:
+            return state
+    same = [id for id in states if id.casefold() == "-".join(said.casefold().split())]
+    if len(same) == 1:
+        return same[0]
+    if indication.kind is Kind.DISPLAY:
+        return _other(indication, said)
+    if indication.kind is Kind.LAMP:
+        shows = [
+            state.id for state in indication.states if f"{state.colour} {state.pattern}".strip() == said.casefold()
+        ]
+        if len(shows) == 1:
+            return shows[0]
+    if indication.kind is Kind.READING:
+        return _measured(indication, said)
+    raise _unknown(indication, said)
+
+
+def _other(indication: Indication, said: str) -> str:
+    if said and width(said) <= indication.characters and clean(said) == said:
+        return decode(indication, said)
+    raise _unknown(indication, said)
+
+
+def _measured(indication: Indication, said: str) -> str:
+    if said[:1].isalpha() and nearest(said, indication.state_ids):
+        raise _unknown(indication, said)
+    try:
+        measured = parse(said, indication.unit)
+    except BadReading as error:
+        raise CannotRead(str(error)) from None
+    state = band(indication, measured.value)
+    if measured.overload and state != band(indication, float("inf") if measured.value > 0 else float("-inf")):
+        raise CannotRead(f"{shown(said)} does not say which of {', '.join(indication.state_ids)} it is; name one")
+    return state
+
+
+def _unknown(indication: Indication, said: str) -> CannotRead:
+    right = [*indication.state_ids, *(code.pattern for code in indication.codes if code.pattern.strip())]
+    text, near = unknown("state", said, right)
+    return CannotRead(text, near)
