@@ -1,8 +1,62 @@
-"""What every test run prints besides its result."""
+"""The machine that all rooms test with, the table of outside sources, and what every run prints besides its result."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from pathlib import Path
+
 import pytest
+
+from diag.machine.load import read
+from diag.machine.model import Machine
+
+MIXER = Path(__file__).parent / "machines" / "mixer"
+
+
+@pytest.fixture(scope="session")
+def mixer() -> Machine:
+    """A small machine that exists nowhere: 9 causes, 12 indications, 2 trees, 2 examples."""
+    return read(MIXER)
+
+
+@pytest.fixture(scope="session")
+def mixer_folder() -> Path:
+    """Where it stands; not to be written to."""
+    return MIXER
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--sources", action="store_true", help="list the outside source of every check, and run nothing")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.option.sources:
+        # Workers would collect the tests apart, where the table cannot see them.
+        config.option.numprocesses = None
+        config.option.dist = "no"
+        config.option.tx = []
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtestloop(session: pytest.Session) -> bool | None:
+    """The table in place of the run."""
+    if not session.config.option.sources:
+        return None
+    rows = sorted(set(_sources(session.items)))
+    head = ("test", "source", "how found")
+    widths = [max(len(row[column]) for row in [head, *rows]) for column in range(3)]
+    for row in [head, tuple("-" * width for width in widths), *rows]:
+        line = "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        print(line.rstrip())
+    return True
+
+
+def _sources(items: list[pytest.Item]) -> Iterator[tuple[str, str, str]]:
+    """Test, source and how it was found, for every marker; one row for all the parameters of a test."""
+    for item in items:
+        for marker in item.iter_markers("source"):
+            text = str(marker.args[0]) if marker.args else str(marker.kwargs.get("text", ""))
+            yield item.nodeid.partition("[")[0], text, str(marker.kwargs.get("found", "not said"))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -36,12 +36,11 @@ from diag.machine.source import (
 )
 from diag.machine.validate import Entry, Written, validate
 from diag.machine.words import kind_of
+from diag.panel import flash
 
 RESERVED: Final = frozenset({"all", "power", "unlisted"})
 """Words that mean something where an indication's name could stand."""
 _CHARACTERS: Final = re.compile(r"([1-9][0-9]?) characters?")
-_COLOUR: Final = re.compile(r"(red|amber|yellow|green|blue|white) (.+)")
-_PATTERN: Final = re.compile(r"steady|off|flicker|[1-4] flash(?:es)?|blink (?:0\.[0-9]{1,2}|[1-9](?:\.[0-9]{1,2})?) Hz")
 MOST_STATES: Final = 60
 
 
@@ -145,12 +144,12 @@ def _lamp(scope: Scope, entry: Entry[Any], source: LampSource) -> dict[str, Any]
     written = source.states if source.states is not None else {"lit": "steady", "dark": "off"}
     states = []
     for id, text in written.items():
-        coloured = _COLOUR.fullmatch(text)
-        colour, pattern = (coloured[1], coloured[2]) if coloured else ("", text)
-        if not _PATTERN.fullmatch(pattern):
-            text = f"{shown(id)} should be steady, off, flicker, 'blink 1 Hz' or '1 flash' to '4 flashes'"
-            scope.report(entry.place("states", id), text + ", with a colour before it where it differs", "pattern")
+        try:
+            colour = flash.parse(text).colour
+        except flash.BadPattern as error:
+            scope.report(entry.place("states", id), f"{shown(id)}: {error}", "pattern")
             return None
+        pattern = text[len(colour) :].strip() if colour else text
         states.append(State(id, pattern=pattern, colour="" if colour == source.lamp else colour))
     title = source.title or source.label or words_of(entry.id)
     return {
@@ -282,7 +281,7 @@ def _outcome(scope: Scope, entry: Entry[ResetSource], reset: Reset) -> Indicatio
     return Indication(
         id=reset.id,
         kind=Kind.QUESTION,
-        title=f"What came of it: {reset.title}",
+        title=f"{reset.title}: what happened after it?",
         states=tuple(State(id) for id in RESET_OUTCOMES),
         normal=RESET_OUTCOMES[0],
         usual=tuple(weights[id] / total for id in RESET_OUTCOMES),

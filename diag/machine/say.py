@@ -7,6 +7,7 @@ from diag.machine.codes import decode, decode_exact, width
 from diag.machine.model import Indication, Kind
 from diag.machine.names import nearest, unknown
 from diag.machine.problem import clean, shown
+from diag.panel import flash
 from diag.panel.meter import BadReading, parse
 
 __all__ = ["CannotRead", "band", "decode", "state_of"]
@@ -34,8 +35,8 @@ def band(indication: Indication, value: float) -> str:
 def state_of(indication: Indication, text: str) -> str:
     """The state that `text` says the indication is in. Raises CannotRead with the nearest right words.
 
-    Taken are, in this order: a state's name; a display's code; a lamp's pattern (`blink 1 Hz`); a reading with or
-    without its unit (`23,9 V`, `1k2`, `OL`). Names of states are taken in any case, and with spaces for hyphens;
+    Taken are, in this order: a state's name; a display's code; how a lamp looks (`off`, `blink 1 Hz`); a reading with
+    or without its unit (`23,9 V`, `1k2`, `OL`). Names of states are taken in any case, and with spaces for hyphens;
     codes as `diag.machine.codes` says. A text that fits on a display and is no code of the file is the state `other`.
     """
     said = text.strip()
@@ -52,14 +53,27 @@ def state_of(indication: Indication, text: str) -> str:
     if indication.kind is Kind.DISPLAY:
         return _other(indication, said)
     if indication.kind is Kind.LAMP:
-        shows = [
-            state.id for state in indication.states if f"{state.colour} {state.pattern}".strip() == said.casefold()
-        ]
-        if len(shows) == 1:
-            return shows[0]
+        return _seen(indication, said)
     if indication.kind is Kind.READING:
         return _measured(indication, said)
     raise _unknown(indication, said)
+
+
+def _seen(indication: Indication, said: str) -> str:
+    """The one state of a lamp that looks as `said`: `off`, `blink 1 Hz`, `red steady`."""
+    try:
+        look = flash.parse(said)
+    except flash.BadPattern:
+        raise _unknown(indication, said) from None
+    own = (look.colour or indication.colour, look.phases)
+    same = []
+    for state in indication.states:
+        pattern = flash.parse(state.pattern)
+        if (state.colour or indication.colour, pattern.phases) == own or pattern == look == flash.OFF:
+            same.append(state.id)
+    if len(same) != 1:
+        raise _unknown(indication, said)
+    return same[0]
 
 
 def _other(indication: Indication, said: str) -> str:

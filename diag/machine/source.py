@@ -142,7 +142,7 @@ class IndicationSource(Hyphened):
 
 
 class LampSource(IndicationSource):
-    lamp: Literal["red", "amber", "yellow", "green", "blue", "white"]
+    lamp: Literal["red", "yellow", "amber", "orange", "green", "blue", "white"]
     label: Text | None = None
     states: dict[Name, Text] | None = None
 
