@@ -89,3 +89,13 @@ FINISH = Help(
 CHOOSE = Help("Choose from a list", ("Type to narrow the list. Up and down move, Enter takes, Escape leaves it.",))
 
 ASK = Help("Type an answer", ("Enter takes it, Escape leaves everything as it was. Nothing typed is lost by an error.",))
+
+RESET = Help(
+    "Reset",
+    (
+        "A reset wipes out what the machine shows, so note it first. Resets are counted, and the limit of the machine file holds.",
+        "After a fuse or a breaker has operated, no reset until the cause is found.",
+    ),
+)
+
+ABOUT = Help("In full", ("All that the machine file says about this. Escape closes it.",), ACCESS_SIGNS)

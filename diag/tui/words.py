@@ -17,6 +17,9 @@ ACCESS = {
 
 UNITS = {"degC": "°C", "ohm": "Ω", "kohm": "kΩ", "Mohm": "MΩ"}
 
+SHORTEST = 12
+"""Characters that a title keeps, however long what was found is."""
+
 FULL, PARTS = "█", " ▏▎▍▌▋▊▉"
 
 
@@ -52,6 +55,15 @@ def percent(share: float) -> str:
     return f"{whole:3d}%"
 
 
+def found(title: str, state: str, said: str, width: int, after: str = "") -> str:
+    """A fact in one line of that width: its title gives way, what was found does not."""
+    shows = plain(state)
+    if said and said != state:
+        shows = f"{clean(said)} ({shows})"
+    tail = f": {shows}" + (f" · {after}" if after else "")
+    return cut(cut(clean(title), max(width - len(tail), SHORTEST)) + tail, width)
+
+
 def bar(share: float, width: int) -> str:
     """A share of 1 as a bar, by eighths of a character; never empty above 0."""
     eighths = max(round(min(max(share, 0.0), 1.0) * width * 8), int(share > 0))
@@ -59,22 +71,23 @@ def bar(share: float, width: int) -> str:
     return (FULL * whole + PARTS[part].strip()).ljust(width)
 
 
-WEIGHTS = ((1.0, "says nothing"), (5.0, "speaks a little"), (10.0, "speaks clearly"), (15.0, "speaks strongly"))
+SAYS_NOTHING = 1.0
+WEIGHTS = ((5.0, "a little"), (10.0, "clearly"), (15.0, "strongly"))
 
 
 def weight(decibans: float) -> str:
-    """How much a fact says about a cause, in words. Steps of five decibans, after Jeffreys' scale (1961)."""
+    """How much a fact speaks for or against a cause, in words. Steps of five decibans, after Jeffreys' scale (1961)."""
     size = abs(decibans)
-    if size < WEIGHTS[0][0]:
-        return WEIGHTS[0][1]
-    word = next((word for limit, word in WEIGHTS if size < limit), "speaks very strongly")
+    if size < SAYS_NOTHING:
+        return "says nothing"
+    word = next((word for limit, word in WEIGHTS if size < limit), "very strongly")
     return f"{word} {'for' if decibans > 0 else 'against'}"
 
 
 def marks(decibans: float) -> str:
     """The same as one to four signs, `+` for and `−` against; `·` when it says nothing."""
     size = abs(decibans)
-    if size < WEIGHTS[0][0]:
+    if size < SAYS_NOTHING:
         return "·"
     return ("+" if decibans > 0 else "−") * min(1 + int(size // 5), 4)
 

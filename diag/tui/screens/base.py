@@ -11,7 +11,7 @@ from diag.tui.helps import Help
 from diag.tui.keys import Key
 
 STYLES = {
-    "quiet", "strong", "loud", "key", "rule", "value", "warn", "cursor", "chosen", "link", "bar", "for", "against", "said",
+    "quiet", "strong", "loud", "key", "rule", "value", "warn", "chosen", "link", "bar", "for", "against", "said",
     "access-outside", "access-inside", "done", "due",
     "lamp-red", "lamp-amber", "lamp-yellow", "lamp-green", "lamp-blue", "lamp-white",
     "glow", "ghost",

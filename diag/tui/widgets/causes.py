@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from textual.binding import Binding
 from textual.content import Content
 from textual.events import MouseScrollDown, MouseScrollUp
 from textual.message import Message
 
-from diag.case.snapshot import Likely, Weight
-from diag.tui.words import bar, clean, cut, marks, percent, weight
+from diag.case.snapshot import Fact, Likely, Weight
+from diag.tui.words import SAYS_NOTHING, bar, clean, cut, found, marks, percent, weight
 from diag.tui.widgets.written import Written, clickable, line, lines, text
 
 BAR = 6
+ROOMY = 56
+"""Columns from which the words stand beside the signs."""
 
 
 class Causes(Written, can_focus=True):
@@ -110,9 +112,11 @@ class Evidence(Written):
         self.border_title = "FOR AND AGAINST"
         self._title = ""
         self._weights: tuple[Weight, ...] = ()
+        self._facts: Mapping[int, Fact] = {}
 
-    def show(self, title: str, weights: tuple[Weight, ...]) -> None:
+    def show(self, title: str, weights: tuple[Weight, ...], facts: tuple[Fact, ...]) -> None:
         self._title = title
+        self._facts = {f.seq: f for f in facts}
         self._weights = tuple(sorted(weights, key=lambda w: -abs(w.decibans)))
         self.refresh()
 
@@ -126,18 +130,16 @@ class Evidence(Written):
             rows.append(text("No facts yet.", ".quiet"))
         room = height - len(rows)
         shown = self._weights if len(self._weights) <= room else self._weights[: max(room - 1, 1)]
-        rows += [_weight(w, width) for w in shown]
+        rows += [self._row(w, width) for w in shown]
         if len(shown) < len(self._weights):
             rows.append(text(f"     and {len(self._weights) - len(shown)} that say less", ".quiet"))
         return lines(rows)
 
-
-def _weight(w: Weight, width: int) -> Content:
-    style = ".quiet" if abs(w.decibans) < 1 else ".for" if w.decibans > 0 else ".against"
-    words = weight(w.decibans)
-    room = width - 5
-    says = clean(w.text)
-    row = line((f"{marks(w.decibans):>4} ", style))
-    if room - len(words) - 2 >= 16:
-        return line(row, cut(says, room - len(words) - 2).ljust(room - len(words) - 2), "  ", (words, style))
-    return line(row, cut(says, room))
+    def _row(self, w: Weight, width: int) -> Content:
+        """Signs, how strongly in words where there is room, and the fact."""
+        style = ".quiet" if abs(w.decibans) < SAYS_NOTHING else ".for" if w.decibans > 0 else ".against"
+        words = f" {weight(w.decibans):<21}" if width >= ROOMY else " "
+        room = width - 4 - len(words)
+        fact = self._facts.get(w.fact)
+        says = found(fact.title, fact.state, fact.said, room) if fact is not None else cut(clean(w.text), room)
+        return line((f"{marks(w.decibans):<4}{words}", style), says)

@@ -1,12 +1,41 @@
-"""A display in lit segments, dark ones faintly behind them."""
+"""A display in lit segments, as it stands on the machine."""
+
 from __future__ import annotations
 
 from textual.content import Content
+from textual.style import Style
 
 from diag.machine.model import Indication
-from diag.tui.widgets.written import line
+from diag.panel import segments
+from diag.tui.words import clean, cut, plain
+from diag.tui.widgets.written import CURSOR, line
 
 HEIGHT = 3
 
+
+def code(cell: Indication, state: str, said: str) -> str:
+    """What to light: the code as it was said, or the one code of that state; empty where that is not known."""
+    if said and clean(said).casefold() not in ("blank", state.casefold()):
+        return said
+    patterns = [c.pattern for c in cell.codes if c.state == state and "?" not in c.pattern]
+    return patterns[0] if len(patterns) == 1 else ""
+
+
 def draw(cell: Indication, state: str, said: str, cursor: bool) -> list[Content]:
-    return [line("           ")] * 3
+    """Three rows: segments between two rails, with the state in words beside the lowest."""
+    size = max(cell.characters, 1) * 4
+    shown = code(cell, state, said) if state else ""
+    rows = _lit(shown, cell.characters) if shown else None
+    style: str | Style = CURSOR if cursor else ".glow"
+    if rows is None:
+        word = plain(state) if state else "·" * cell.characters
+        rows = (" " * size, cut(f" {word}", size).ljust(size), " " * size)
+    rail = ".strong" if cursor else ".rule"
+    return [line(("▕", rail), (row[:size].ljust(size), style), ("▏", rail), " ") for row in rows]
+
+
+def _lit(text: str, characters: int) -> tuple[str, str, str] | None:
+    try:
+        return segments.render(text, characters)
+    except ValueError:
+        return None

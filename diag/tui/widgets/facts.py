@@ -6,13 +6,11 @@ from textual.binding import Binding
 from textual.content import Content
 from textual.events import MouseScrollDown, MouseScrollUp
 
+from textual.style import Style
+
 from diag.case.snapshot import Fact
-from diag.tui.words import clean, clock, cut, plain
-from diag.tui.widgets.written import Written, clickable, line, lines, text
-
-SHORTEST = 12
-"""Characters that a title keeps, however long what was found is."""
-
+from diag.tui.words import clean, clock, found
+from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
 
 class Facts(Written, can_focus=True):
     """One row a fact. Up and down choose one, Delete takes it back, and so does a click on its cross."""
@@ -74,14 +72,9 @@ class Facts(Written, can_focus=True):
         fact = self._facts[i]
         cross = clickable(text(" ✕ ", ".key"), ("screen.take_back", (fact.seq,)))
         chosen = self.has_focus and i == self._at
-        said = clean(fact.said)
-        state = plain(fact.state)
-        shows = f"{said} ({state})" if said and said != fact.state else state
-        after = _aside(fact, self._round)
         room = width - len(cross) - 6
-        tail = f": {shows}" + (f" · {after}" if after else "")
-        body = cut(cut(clean(fact.title), max(room - len(tail), SHORTEST)) + tail, room).ljust(room)
-        style = ".cursor" if chosen else "" if fact.counts else ".quiet"
+        body = found(fact.title, fact.state, fact.said, room, _aside(fact, self._round)).ljust(room)
+        style: str | Style = CURSOR if chosen else "" if fact.counts else ".quiet"
         return line((clock(fact.at), ".quiet"), " ", (body, style), cross)
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
+from textual.geometry import Size
 
 from diag.case.snapshot import Action, Advice, State
 from diag.machine.model import Access
@@ -21,7 +24,7 @@ class NextPane(Vertical):
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._about = Written(id="about")
-        self._others = Written(id="others")
+        self._others = Others(id="others")
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="about-scroll", can_focus=False):
@@ -37,13 +40,31 @@ class NextPane(Vertical):
         self.set_class(action is not None and action.kind in ("close",), "-proved")
         if action is None:
             self._about.write(_nothing(state, advice))
-            self._others.write(Content(""))
+            self._others.fill(())
             return
-        width = max(self.size.width - 2, 20)
         self._about.write(about(action, advice.tree_says if advice and not chosen else ""))
         rest = [(i, a) for i, a in enumerate(offered) if i != chosen]
-        self._others.write(lines(_other(i, a, width, n == 0) for n, (i, a) in enumerate(rest)))
+        self._others.fill(rest)
         self.query_one("#about-scroll", VerticalScroll).scroll_home(animate=False)
+
+
+class Others(Written):
+    """The alternatives, a line each."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._rows: tuple[tuple[int, Action], ...] = ()
+
+    def fill(self, rows: Iterable[tuple[int, Action]]) -> None:
+        self._rows = tuple(rows)
+        self.refresh(layout=True)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return len(self._rows)
+
+    def render(self) -> Content:
+        width = self.content_size.width
+        return lines(_other(i, a, width, n == 0) for n, (i, a) in enumerate(self._rows))
 
 
 def offers(advice: Advice | None) -> tuple[Action, ...]:

@@ -8,19 +8,21 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from textual.binding import Binding
 from textual.content import Content
 from textual.geometry import Region, Size
 from textual.message import Message
+from textual.style import Style
+from textual.widget import Widget
 
 from diag.machine.model import FaceRow, Indication, Kind, Machine
 from diag.tui.blink import Blink
 from diag.tui.signs import CANNOT_TELL, Sign, sign
 from diag.tui.words import clean, cut, plain
 from diag.tui.widgets.display import HEIGHT, draw
-from diag.tui.widgets.written import Written, clickable, line, lines, text
+from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
 
 TICK = 0.1
 """Seconds between two looks at the flashing lamps."""
@@ -132,44 +134,88 @@ class Panel(Written, can_focus=True):
     def _layout(self, width: int) -> tuple[Content, tuple[Spot, ...]]:
         if not self.order:
             return text("The machine file draws no panel. Press / to find an indication.", ".quiet"), ()
-        rows: list[Content] = []
-        spots: list[Spot] = []
-        tall = self.has_class("-roomy")
-        for block in self._machine.face:
-            self._block(block, width, tall, rows, spots)
+        for tall in (True, False):
+            rows: list[Content] = []
+            spots: list[Spot] = []
+            for block in self._machine.face:
+                self._block(block, width, tall, rows, spots)
+            if len(rows) <= self._room:
+                break
         return lines(rows), tuple(spots)
+
+    @property
+    def _room(self) -> int:
+        """Rows to see at once; with enough of them each state stands in words below its lamp."""
+        return self.parent.size.height if isinstance(self.parent, Widget) else 0
 
     def _block(self, block: FaceRow, width: int, tall: bool, rows: list[Content], spots: list[Spot]) -> None:
         name = f"─ {clean(block.title)} "
         rows.append(text(cut(name + "─" * max(width - len(name), 0), width), ".rule"))
-        most = max((len(row) for row in block.rows), default=1)
-        for row in block.rows:
-            cells = [self._machine.indications[id] for id in row if id in self._machine.indications]
-            if cells:
-                self._row(cells, width, most, tall, rows, spots)
+        known = [[self._machine.indications[id] for id in row if id in self._machine.indications] for row in block.rows]
+        waiting = [row for row in known if row]
+        while waiting:
+            row = waiting.pop(0)
+            if row[0].kind is Kind.DISPLAY:
+                self._beside_display(row, waiting, width, tall, rows, spots)
+            else:
+                column = max(width // max(len(r) for r in [row, *waiting]), 4)
+                drawn = self._row(row, 0, width, column, tall, len(rows), spots)
+                rows.extend(drawn)
+
+    def _beside_display(
+        self,
+        row: list[Indication],
+        waiting: list[list[Indication]],
+        width: int,
+        tall: bool,
+        rows: list[Content],
+        spots: list[Spot],
+    ) -> None:
+        """A display at the left, and at its right the rest of its row and as many of the next rows as fit its height."""
+        head, top = self._display(row[0]), len(rows)
+        spots.append(Spot(row[0].id, 0, top, len(head[0]), HEIGHT))
+        head = [clickable(part, ("screen.point", (row[0].id,))) for part in head]
+        room = width - len(head[0])
+        if any(cell.kind is Kind.DISPLAY for cell in row[1:]):
+            beside = [row[1:]]
+        else:
+            beside = [row[1:]] if row[1:] else []
+            while waiting and len(beside) < 2 and all(cell.kind is not Kind.DISPLAY for cell in waiting[0]):
+                beside.append(waiting.pop(0))
+        if tall:
+            head.append(Content(" " * len(head[0])))
+        at, places = len(head[0]), [0, 2] if len(beside) > 1 else [1]
+        tails = [Content("")] * len(head)
+        for y, cells in zip(places, beside, strict=False):
+            if cells[0].kind is Kind.DISPLAY:
+                inner: list[Content] = []
+                found: list[Spot] = []
+                self._beside_display(cells, [], room, tall, inner, found)
+                tails = inner
+                spots.extend(replace(s, x=s.x + at, y=s.y + top) for s in found)
+                break
+            column = max(room // max(len(r) for r in beside), 4)
+            for down, part in enumerate(self._row(cells, at, room, column, tall, top + y, spots)):
+                tails[y + down] = part
+        rows.extend(line(a, b) for a, b in zip(head, tails, strict=True))
 
     def _row(
-        self, cells: list[Indication], width: int, most: int, tall: bool, rows: list[Content], spots: list[Spot]
-    ) -> None:
-        height = HEIGHT if any(c.kind is Kind.DISPLAY for c in cells) else 2 if tall else 1
-        column = max(width // max(most, 1), 4)
-        x, top = 0, len(rows)
+        self, cells: list[Indication], x: int, width: int, column: int, tall: bool, y: int, spots: list[Spot]
+    ) -> list[Content]:
+        """Cells side by side from `x`, in columns of that width; the last one may be wider."""
+        height, end = 2 if tall else 1, x + width
         drawn: list[list[Content]] = []
         for n, cell in enumerate(cells):
-            size = column if n < len(cells) - 1 else max(min(column + column // 2, width - x), 4)
-            if cell.kind is Kind.DISPLAY:
-                part = self._display(cell, size)
-            else:
-                part = self._cell(cell, size, tall)
-            size = max((len(p) for p in part), default=size)
-            blank = Content(" " * size)
-            above = (height - len(part)) // 2
-            part = [blank] * above + part
-            part += [blank] * (height - len(part))
+            size = column if n < len(cells) - 1 else max(min(column + column // 2, end - x), 4)
+            part = self._display(cell) if cell.kind is Kind.DISPLAY else self._cell(cell, size, tall)
+            height = max(height, len(part))
+            size = len(part[0])
             drawn.append([clickable(p, ("screen.point", (cell.id,))) for p in part])
-            spots.append(Spot(cell.id, x, top, size, height))
+            spots.append(Spot(cell.id, x, y, size, len(part)))
             x += size
-        rows.extend(Content("").join(part[i] for part in drawn) for i in range(height))
+        for part in drawn:
+            part += [Content(" " * len(part[0]))] * (height - len(part))
+        return [Content("").join(part[i] for part in drawn) for i in range(height)]
 
     def _sign(self, cell: Indication) -> Sign:
         state = self._standing.get(cell.id, "")
@@ -182,28 +228,27 @@ class Panel(Written, can_focus=True):
 
     def _cell(self, cell: Indication, width: int, tall: bool) -> list[Content]:
         shape, state = self._sign(cell), self._standing.get(cell.id, "")
-        name = cut(clean(cell.label or cell.title), width - 3).ljust(width - 3)
-        style = self._style(cell, state)
-        first = line((shape.shape + shape.mark, shape.style), (name, style), " ")
+        name = cut(clean(cell.label or cell.title), width - 2)
+        first = line((shape.shape + shape.mark, shape.style), (name, self._style(cell, state)), " " * (width - 2 - len(name)))
         if not tall:
             return [first]
-        words = self._words(cell, state)
-        return [first, line("  ", (cut(words, width - 3).ljust(width - 3), ".quiet"), " ")]
+        words = cut(self._words(cell, state), width - 3)
+        return [first, line("  ", (words.ljust(width - 2), ".quiet"))]
 
-    def _style(self, cell: Indication, state: str) -> str:
+    def _style(self, cell: Indication, state: str) -> str | Style:
         if cell.id == self._cursor:
-            return ".cursor"
+            return CURSOR
         if not state:
             return ".quiet"
         return "" if state == cell.normal else ".strong"
 
     def _words(self, cell: Indication, state: str) -> str:
         if not state:
-            return "can't tell" if cell.id in self._unknown else "·"
+            return "can't tell" if cell.id in self._unknown else ""
         said = clean(self._said.get(cell.id, ""))
         return said if cell.kind is Kind.READING and said else plain(state)
 
-    def _display(self, cell: Indication, width: int) -> list[Content]:
+    def _display(self, cell: Indication) -> list[Content]:
         state = self._standing.get(cell.id, "")
         return draw(cell, state, self._said.get(cell.id, ""), cell.id == self._cursor)
 

@@ -9,7 +9,7 @@ from textual.events import MouseScrollDown, MouseScrollUp
 from textual.message import Message
 
 from diag.tui.words import clean, cut
-from diag.tui.widgets.written import Written, clickable, line, lines, text
+from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
 
 LEAST = 55.0
 """Likeness (0 to 100) below which a row is left out."""
@@ -103,7 +103,7 @@ class PickList(Written):
         title = cut(clean(row.title), room).ljust(room)
         marked = i == self._at
         drawn = line(
-            ("▸ " if marked else "  ", ".key"), (lead, ".key"), (title, ".cursor" if marked else ""), "  ", (beside, ".quiet")
+            ("▸ " if marked else "  ", ".key"), (lead, ".key"), (title, CURSOR if marked else ""), "  ", (beside, ".quiet")
         )
         return clickable(drawn, ("take", (row.id,)))
 

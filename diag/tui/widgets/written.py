@@ -16,6 +16,9 @@ from textual.widget import Widget
 Action = tuple[str, tuple[object, ...]]
 """An action's name and its arguments: `("screen.mark", (2,))`."""
 
+CURSOR = Style(reverse=True, bold=True)
+"""What is marked: light and dark change places, so that it shows without colour too."""
+
 _UNSTYLED = RichStyle()
 _UNDER_THE_MOUSE = RichStyle(underline=True)
 
@@ -25,7 +28,7 @@ def text(words: str, style: str = "") -> Content:
     return Content.styled(words, style) if style else Content(words)
 
 
-def line(*parts: str | tuple[str, str] | Content) -> Content:
+def line(*parts: str | tuple[str, str | Style] | Content) -> Content:
     """Words, words with a style, and written parts, side by side."""
     return Content.assemble(*parts)
 

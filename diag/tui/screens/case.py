@@ -1,0 +1,405 @@
+"""The case screen: the panel, the next thing to do, the likely causes and the facts, and one strip to answer in.
+
+It is fed two frozen snapshots, a `State` at once and an `Advice` a moment later, and turns keys and clicks into events.
+Everything that a key does is a named action in `case_keys`; what opens a box of its own stands in `case_boxes`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Input
+
+from diag.case.snapshot import Action, Advice, State
+from diag.machine.model import Kind
+from diag.tui import turn as turns
+from diag.tui.helps import CASE
+from diag.tui.keys import Key, bindings
+from diag.tui.screens import case_keys as keys
+from diag.tui.screens.base import Room
+from diag.tui.screens.case_boxes import CaseBoxes
+from diag.tui.turn import Turn
+from diag.tui.widgets.answer import DIGITS, Answer, Typed, typed
+from diag.tui.widgets.banner import BannerBar
+from diag.tui.widgets.causes import Causes, Evidence
+from diag.tui.widgets.facts import Facts
+from diag.tui.widgets.keybar import KeyBar
+from diag.tui.widgets.next import NextPane, offers
+from diag.tui.widgets.panel import Panel
+from diag.tui.widgets.status import Status
+from diag.tui.widgets.stopbox import StopBox, reach
+from diag.tui.widgets.written import line
+from diag.tui.words import clean, cut, left, plain
+
+if TYPE_CHECKING:
+    from diag.tui.session import Sitting
+
+PAGES = ("causes", "why", "facts")
+"""What the lower right shows in turn where there is no room for all."""
+
+DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
+
+
+class CaseScreen(CaseBoxes, Room):
+    """One open case."""
+
+    HELP_DATA = CASE
+    TABLE = keys.TABLE
+    BINDINGS = [*bindings("case", keys.TABLE), *DIGIT_KEYS]
+
+    def __init__(self, sitting: Sitting) -> None:
+        super().__init__()
+        self.sitting = sitting
+        self.machine = sitting.case.machine
+        self.advice: Advice | None = None
+        self.turn = Turn()
+        self._page = 0
+
+    @property
+    def state(self) -> State:
+        return self.sitting.case.state
+
+    def compose(self) -> ComposeResult:
+        yield BannerBar(id="banner")
+        yield StopBox(id="stop")
+        with Horizontal(id="body"):
+            with VerticalScroll(id="panel-side", can_focus=False):
+                yield Panel(self.machine, self.sitting.seconds, id="panel")
+            with Vertical(id="right"):
+                with Vertical(id="near"):
+                    yield NextPane(id="next")
+                    yield Facts(id="facts")
+                with Vertical(id="far"):
+                    yield Causes(id="causes")
+                    yield Evidence(id="evidence")
+        yield Answer(id="answer")
+        yield Status(id="status")
+        yield KeyBar(id="keys")
+
+    def on_mount(self) -> None:
+        self.query_one(Panel).focus()
+        self._turn_to(0)
+        self.set_interval(1.0, self._countdown)
+        self.show()
+        if self.state.problems:
+            self.warn(f"{len(self.state.problems)} entries of the record could not be read: {self.state.problems[0]}")
+        else:
+            self.hint("? help. Mark what the machine shows; nothing needs an order.")
+
+    def on_screen_resume(self) -> None:
+        if self.is_mounted and self.query("#banner"):
+            self.show()
+
+    # ------------------------------------------------------------ showing
+
+    def show(self) -> None:
+        """Paint the state at once; weigh the facts; paint the advice."""
+        self._show_state()
+        self.sitting.weigh(self, self._weighed)
+
+    def _weighed(self, advice: Advice | None, wrong: str) -> None:
+        if not self.is_mounted:
+            return
+        if wrong:
+            self.warn(wrong)
+        self.advice = advice
+        if self.turn.chosen >= max(len(offers(advice)), 1):
+            self.turn = self.turn.to_next()
+        if advice is not None:
+            self.query_one(Causes).show(advice.causes)
+            self._show_evidence()
+        self._show_turn()
+
+    def _show_state(self) -> None:
+        state = self.state
+        self._show_banner()
+        calls = machine_call(self, state)
+        signs = "; ".join(f"{clean(f.title)}: {plain(f.state)}" for f in state.facts if self._is_danger(f.indication))
+        self.query_one(StopBox).show(state.danger, calls, bool(state.called), signs)
+        self.set_class(bool(state.danger), "-danger")
+        said = {f.indication: f.said for f in state.facts}
+        self.query_one(Panel).show(state.standing, said, frozenset(state.cannot_tell) - frozenset(state.standing))
+        self.query_one(Facts).show(state.facts, state.round)
+        self._show_turn()
+
+    def _is_danger(self, indication: str) -> bool:
+        state = self.state.standing.get(indication, "")
+        return any(i == indication and state in states for d in self.machine.dangers for i, states in d.when)
+
+    def _show_banner(self) -> None:
+        state = self.state
+        more = ""
+        if state.countdown is not None:
+            rest = left(state.countdown, self.sitting.clock())
+            more = f"label's wait {rest}" if rest else ""
+        place = f"{clean(self.machine.title)} · case {state.id}"
+        self.query_one(BannerBar).show(state.banner, state.person, place, more)
+
+    def _countdown(self) -> None:
+        if self.is_current and self.state.countdown is not None:
+            self._show_banner()
+
+    def _show_evidence(self) -> None:
+        causes = self.query_one(Causes)
+        if causes.chosen:
+            weights = self.sitting.case.evidence(causes.chosen)
+            self.query_one(Evidence).show(causes.chosen_title, weights, self.state.facts)
+
+    def _show_turn(self) -> None:
+        """The next thing, the strip, the panel's cursor and the footer, after the turn or the snapshots changed."""
+        state, answer = self.state, self.query_one(Answer)
+        self.query_one(NextPane).show(state, self.advice, self.turn.chosen)
+        target = self._target()
+        self.query_one(Panel).point(target.indication.id if target is not None else "")
+        if target is not None:
+            answer.show(target)
+        else:
+            answer.ask(*self._waiting(self.turn.action(self.advice)))
+        self.set_class(self.turn.source != turns.NEXT, "-away")
+        self.query_one(KeyBar).show(self.keys())
+
+    def _target(self) -> turns.Target | None:
+        return turns.target(self.turn, self.machine, self.state, self.advice, self.sitting.may)
+
+    def _waiting(self, action: Action | None) -> tuple[str, *tuple[Content, ...]]:
+        """What the strip says where no indication is asked for."""
+
+        def key(shown: str, words: str) -> Content:
+            return line((shown, ".key"), f" {words}")
+
+        state = self.state
+        if state.closed:
+            return "This case is closed. The record stays as it is.", key("h", "sheet"), key("m", "machines"), key("q", "leave")
+        if state.danger:
+            return "Stop. Keep away and call.", key("c", "called"), key("u", "entered by mistake")
+        if action is None:
+            return "", key("/", "find anything by name"), key("←↑↓→", "walk over the panel")
+        waits = not action.permission.now
+        if waits and action.permission.way in ("lock", "live", "restore", "isolate"):
+            return f"✕ {action.permission.because}", key("↵ g", "to the lockout"), key("a", "another"), key("s", "set aside")
+        match action.kind:
+            case "remedy":
+                return f"Done: {action.title}", key("↵", "it is done"), key("a", "another"), key("s", "set aside")
+            case "do":
+                return f"Done: {action.title}", key("↵", "it is done"), key("a", "another")
+            case "reset":
+                return action.title, key("↵ r", "reset"), key("a", "another")
+            case "call":
+                return action.title, key("↵ c", "I called"), key("h", "write the call sheet"), key("a", "another")
+            case "close":
+                return "Every proof was seen.", key("↵ f", "close the case"), key("w", "note")
+            case "failed":
+                return action.title, key("↵ k", "not cured"), key("a", "another"), key("u", "undo")
+        return action.title, key("a", "another")
+
+    # ------------------------------------------------------------ the line of status
+
+    def say(self, words: str) -> None:
+        self.query_one(Status).say(words)
+
+    def warn(self, words: str) -> None:
+        self.query_one(Status).warn(words)
+
+    def hint(self, words: str) -> None:
+        self.query_one(Status).hint(words)
+
+    def keys(self) -> Iterable[Key]:
+        """The keys that do something now."""
+        state, target = self.state, self._target()
+        action = self.turn.action(self.advice)
+        hidden = {keys.FAILED} if not state.remedy or state.proved else set()
+        if state.closed:
+            return [k for k in self.TABLE if k in (keys.TAB, keys.INFO, keys.SHEET, keys.HOME, keys.HELP, keys.LEAVE)]
+        if not self.machine.resets:
+            hidden.add(keys.RESET)
+        if not self.machine.zones:
+            hidden.add(keys.GATE)
+        if self.turn.source == turns.NEXT:
+            hidden.add(keys.NEXT)
+        if target is None:
+            hidden |= {keys.MARK, keys.CANNOT, keys.LIST}
+        elif typed(target.indication):
+            hidden.add(keys.MARK)
+        if action is None or action.kind not in ("check", "remedy", "look"):
+            hidden.add(keys.SKIP)
+        if len(offers(self.advice)) < 2:
+            hidden.add(keys.ANOTHER)
+        return [k for k in self.TABLE if k not in hidden and k.action != "app.quit"]
+
+    # ------------------------------------------------------------ entering
+
+    def enter(self, do: Callable[[], object], said: str) -> bool:
+        """Post something; paint what came of it. False, with the reason in the status line, when it was refused."""
+        wrong = self.sitting.attempt(do)
+        if wrong:
+            self.warn(wrong)
+            return False
+        self.show()
+        self.say(said)
+        return True
+
+    def answer(self, words: str) -> None:
+        """The target is found as these words say: a state, a code, a reading."""
+        target = self._target()
+        if target is None:
+            return
+        case, id = self.sitting.case, target.indication.id
+        ok = self.enter(
+            lambda: case.say(id, words, check=target.check, before=target.before),
+            "",
+        )
+        if ok:
+            fact = next((f for f in reversed(self.state.facts) if f.indication == id), None)
+            shown = plain(fact.state) if fact is not None else words
+            if fact is not None and clean(fact.said) not in ("", fact.state):
+                shown = f"{clean(fact.said)}, {shown}"
+            why = f" (does not count: {clean(fact.why)})" if fact is not None and not fact.counts and fact.why else ""
+            self.say(f"{cut(clean(target.indication.title), 40)}: {shown}{why}")
+            self._onward(id)
+
+    def _onward(self, answered: str) -> None:
+        """After an answer: on the panel to the next one that is open; after a find back to the next thing."""
+        self.query_one(Answer).typed.value = ""
+        self.turn = Turn(self.turn.source, self.turn.indication, self.turn.chosen)
+        if self.turn.source == turns.PANEL:
+            after = self.query_one(Panel).after(answered)
+            self.turn = self.turn.to(after, turns.PANEL) if after else self.turn.to_next()
+        elif self.turn.source == turns.FOUND:
+            self.turn = self.turn.to_next()
+        self._focus_panel()
+        self._show_turn()
+
+    def _focus_panel(self) -> None:
+        if self.query_one(Answer).typed.has_focus:
+            self.query_one(Panel).focus()
+
+    def action_digit(self, digit: int) -> None:
+        target = self._target()
+        if target is None:
+            self.hint("Nothing to mark here. Walk over the panel, or / finds anything by name.")
+        elif typed(target.indication):
+            if not self._formula(target):
+                self._start_typing(str(digit))
+        elif digit == 0:
+            self.action_cannot_tell()
+        else:
+            self.action_mark(digit)
+
+    def action_mark(self, digit: int) -> None:
+        target = self._target()
+        if target is not None and not typed(target.indication) and digit <= min(len(target.indication.states), DIGITS):
+            self.answer(target.indication.states[digit - 1].id)
+        elif target is not None:
+            self.hint(f"There is no {digit} here.")
+
+    def action_cannot_tell(self) -> None:
+        target = self._target()
+        if target is None:
+            return
+        case, id = self.sitting.case, target.indication.id
+        if self.enter(
+            lambda: case.cannot_tell(id, target.check), f"{cut(clean(target.indication.title), 50)}: can't tell"
+        ):
+            self._onward(id)
+
+    def _start_typing(self, first: str = "") -> None:
+        line = self.query_one(Answer).typed
+        line.value += first
+        line.focus()
+        line.cursor_position = len(line.value)
+
+    def action_type(self) -> None:
+        target = self._target()
+        if target is not None and typed(target.indication) and not self._formula(target):
+            self._start_typing()
+
+    def action_say_blank(self) -> None:
+        target = self._target()
+        if target is not None and target.indication.kind is Kind.DISPLAY:
+            self.answer("blank")
+
+    @on(Input.Submitted, "#answer-typed")
+    def typed_it(self, event: Input.Submitted) -> None:
+        if event.value.strip():
+            self.answer(event.value)
+
+    @on(Typed.Left)
+    def left_typing(self) -> None:
+        self._focus_panel()
+
+    @on(Input.Changed, "#answer-typed")
+    def typing(self) -> None:
+        if self.query_one(Status).has_class("-warn"):
+            self.hint("")
+
+    # ------------------------------------------------------------ turning
+
+    def action_walk(self) -> None:
+        self.query_one(Panel).focus()
+
+    @on(Panel.Picked)
+    def picked(self, event: Panel.Picked) -> None:
+        self.action_point(event.indication)
+
+    def action_point(self, indication: str) -> None:
+        self.turn = self.turn.to(indication, turns.PANEL)
+        self._show_turn()
+
+    def action_next(self) -> None:
+        self.turn = Turn()
+        self._focus_panel()
+        self._show_turn()
+
+    def action_another(self) -> None:
+        self.turn = self.turn.other(self.advice)
+        self._show_turn()
+
+    def action_choose_action(self, number: int) -> None:
+        self.turn = self.turn.other(self.advice, number)
+        self._show_turn()
+
+    def action_choose_cause(self, cause: str) -> None:
+        self.query_one(Causes).choose(cause)
+        if self._page == PAGES.index("facts"):
+            self._turn_to(1)
+
+    @on(Causes.Chosen)
+    def cause_chosen(self) -> None:
+        self._show_evidence()
+
+    def action_turn_page(self) -> None:
+        self._turn_to((self._page + 1) % len(PAGES))
+
+    def _turn_to(self, page: int) -> None:
+        self._page = page
+        for n, name in enumerate(PAGES):
+            self.set_class(n == page, f"-page-{name}")
+
+    def action_page(self, page: int) -> None:
+        self._turn_to(page)
+
+    # ------------------------------------------------------------ taking back
+
+    def action_undo(self) -> None:
+        self.enter(self.sitting.case.undo, "Taken back.")
+
+    def action_take_back(self, seq: int) -> None:
+        from diag.case.events import TakenBack
+
+        fact = next((f for f in self.state.facts if f.seq == seq), None)
+        name = f": {clean(fact.title)}" if fact is not None else ""
+        self.enter(lambda: self.sitting.case.post(TakenBack(seq=seq)), f"Taken back{name}")
+
+
+def machine_call(screen: CaseScreen, state: State) -> str:
+    """Whom the danger sign says to call, and how."""
+    for sign in screen.machine.dangers:
+        if sign.stop == state.danger:
+            return reach(sign.call.value, screen.machine.call)
+    return ""
