@@ -15,9 +15,11 @@ from diag.cli.text import one_line, say
 @click.pass_obj
 def command(settings: Settings, as_json: bool) -> int:
     """List the cases in the casebook, the latest first."""
-    from diag.case.casebook import Casebook
+    from diag.case.casebook import Casebook, default_path
 
-    lines = sorted(Casebook(settings.casebook).cases(), key=lambda line: line.last, reverse=True)
+    path = settings.casebook or default_path()
+    # Looking must not make a casebook.
+    lines = Casebook(path).cases() if path.exists() else ()
     if as_json:
         found = [
             {

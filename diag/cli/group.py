@@ -90,6 +90,8 @@ class Commands(click.Group):
         except Exception as error:
             if os.environ.get("DIAG_TRACE"):
                 raise
+            if type(error).__module__.startswith("diag."):  # the rooms' own errors say what to do, in one line
+                return _complain(str(error), WRONG)
             kind = type(error).__name__
             return _complain(f"a fault in this program: {kind}: {error} (DIAG_TRACE=1 shows where)", WRONG)
         return code if isinstance(code, int) else FINE

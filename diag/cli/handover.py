@@ -37,3 +37,21 @@ def command(settings: Settings, case: str, plain: bool, out: Path | None) -> int
         raise WrongUsage(f"{out} is there already; name another file") from None
     say(f"written to {out}")
     return 0
+
+
+def sheet(settings: Settings, id: str, plain: bool) -> str:
+    """The sheet of a case in the casebook. Raises `WrongUsage`, with the nearest ids, when there is none of that id."""
+    from diag.case.case import Case
+    from diag.case.casebook import Casebook, default_path
+    from diag.machine.load import read
+
+    path = settings.casebook or default_path()
+    book = Casebook(path) if path.exists() else None
+    lines = book.cases() if book else ()
+    line = next((line for line in lines if line.id == id), None)
+    if book is None or line is None:
+        raise unknown("case", id, (line.id for line in lines))
+    case = Case.read(id, read(machines.folder(settings.knowledge, line.machine)), book=book)
+    from diag.case import sheet as sheets
+
+    return sheets.plain(case) if plain else sheets.markdown(case)

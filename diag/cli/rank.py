@@ -67,11 +67,12 @@ def told(settings: Settings, name: str, facts: Iterable[tuple[str, str]], role: 
 
     Raises `WrongUsage` for a name or a state that the machine does not have."""
     from diag.case.case import Case
+    from diag.machine.load import read
     from diag.machine.model import Role
     from diag.machine.say import CannotRead
-    from diag.safety.types import Person
+    from diag.safety.types import Person, Refused
 
-    machine = machines.read(machines.folder(settings.knowledge, name))
+    machine = read(machines.folder(settings.knowledge, name))
     case = Case.open(machine, Person(BEFORE, Role(role)))
     for indication, text in facts:
         if indication not in machine.indications:
@@ -80,6 +81,8 @@ def told(settings: Settings, name: str, facts: Iterable[tuple[str, str]], role: 
             case.say(indication, text, before=BEFORE)
         except CannotRead as error:
             raise WrongUsage(f"{indication}: {error}") from None
+        except Refused as error:
+            raise WrongUsage(f"{indication}={text}: {error}") from None
     return case
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-import click
-
 
 @dataclass(frozen=True, slots=True)
 class Settings:
@@ -17,16 +15,7 @@ class Settings:
 
     @property
     def knowledge(self) -> Path:
-        """The folder of machines. Raises `click.ClickException` when none came with this diag."""
-        return self.given_knowledge or own_knowledge()
+        """The folder of machines."""
+        from diag.machine.find import knowledge_folder
 
-
-def own_knowledge() -> Path:
-    """The machines that come with diag: inside the package when installed, beside it in a checkout.
-
-    Raises `click.ClickException` when neither is there."""
-    package = Path(__file__).resolve().parent.parent
-    for folder in (package / "knowledge", package.parent / "knowledge"):
-        if folder.is_dir():
-            return folder
-    raise click.ClickException("no machines came with this diag; name a folder of them with --knowledge DIR")
+        return knowledge_folder(self.given_knowledge)

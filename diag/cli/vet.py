@@ -26,15 +26,12 @@ def command(settings: Settings, paths: tuple[str, ...], as_json: bool) -> int:
     diag vet
     diag vet tray-stacker --json
     """
-    from diag.machine.load import NotAMachine, load
+    from diag.machine.load import load
 
     problems = []
     where = machines.folders(settings.knowledge, paths)
     for folder, file in where:
-        try:
-            found = load(folder).problems
-        except NotAMachine as error:
-            raise click.ClickException(str(error)) from None
+        found = load(folder).problems
         problems += [p for p in found if file is None or machines.same_file(p.file, file)]
     errors = sum(problem.level == "error" for problem in problems)
     if as_json:
