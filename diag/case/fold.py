@@ -85,7 +85,6 @@ class Ledger:
         """Each reset, and which remedy awaited its proof then, from 1; 0 for none."""
         self.awaiting = ""
         self.remedy, self.remedied = "", 0
-        self.stop_seen: dict[str, str] = {}
         self.called: list[str] = []
         self.closed = ""
         self.notes: list[str] = []
@@ -207,7 +206,6 @@ class Ledger:
         if event.remedy not in self.machine.remedies:
             self._misfit(entry, event.remedy)
             return
-        self.stop_seen = self._states()
         self._next_round()
         self.remedy = event.remedy
         self.remedied += 1
@@ -280,10 +278,18 @@ class Ledger:
         return None if sign is None else sign.stop
 
     def _evidence(self) -> tuple[Fact, ...]:
-        """Facts found before come first in round 1, so that what was found in the case counts over them."""
+        """The latest look at each indication in each round, by round and in the machine's own order, so that the same
+        facts give the same figures in whatever order they were entered. In round 1 a fact found before gives way."""
         usable = [n.fact for n in self.facts if n.fact.counts and not n.proves]
         usable.sort(key=lambda f: (f.round, not f.before, f.seq))
-        return tuple({(f.round, f.indication): f for f in usable}.values())
+        latest = {(f.round, f.indication): f for f in usable}
+        order = {id: n for n, id in enumerate(self.machine.indications)}
+        return tuple(sorted(latest.values(), key=lambda f: (f.round, order[f.indication])))
+
+    def _wrong(self) -> dict[str, str]:
+        """Everything that was seen off its normal state in this stop, with the state last seen so."""
+        facts = (n.fact for n in self.facts if n.fact.counts and not n.proves)
+        return {f.indication: f.state for f in facts if f.state != self.machine.indications[f.indication].normal}
 
     def _proving(self) -> dict[str, str]:
         """The last round proves; what needs the power off was found before it came back, and still does."""
@@ -321,10 +327,18 @@ class Ledger:
         sign = danger(machine, self._states())
         protective = self._protective()
         counted, resets = reset_counts(
-            machine, site, person, self.resets, bool(self.remedy), protective, sign is not None
+            machine,
+            site,
+            person,
+            self.resets,
+            self.remedied if self.remedy else 0,
+            self.standing.keys() | set(self.untold),
+            protective=protective,
+            danger=sign is not None,
         )
         proving = self._proving()
-        wanted = proof.of_remedy(machine, self.remedy, self.stop_seen) if self.remedy else {}
+        wrong = self._wrong()
+        wanted = proof.of_remedy(machine, self.remedy, wrong) if self.remedy else {}
         proofs = proof.found(wanted, proving)
         evidence = self._evidence()
         zones = machine.zones
@@ -368,7 +382,7 @@ class Ledger:
             awaiting=self.awaiting,
             protective=protective,
             resets=resets,
-            seen_before_remedy=self.stop_seen if self.remedy else self._states(),
+            wrong=wrong,
             proving=proving,
             undo=self._last_undo(),
             open_seqs=frozenset(self.open_seqs),

@@ -41,8 +41,8 @@ class Folded:
     """A protective device has operated, and its cause is not found."""
     resets: int
     """Resets that count against the limit."""
-    seen_before_remedy: Mapping[str, str]
-    """The latest state of each indication in the stop itself."""
+    wrong: Mapping[str, str]
+    """Everything that was seen off its normal state in this stop."""
     proving: Mapping[str, str]
     """The states that may prove something now."""
     undo: Undo | None

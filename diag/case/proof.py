@@ -10,36 +10,29 @@ Wanted = Mapping[str, tuple[str, ...]]
 """Indication to the states, any of which shows that it is cured."""
 
 
-def of_remedy(machine: Machine, remedy: str, seen: Mapping[str, str]) -> Wanted:
-    """What proves a remedy; `seen`: the latest state of each indication before it.
+def of_remedy(machine: Machine, remedy: str, wrong: Mapping[str, str]) -> Wanted:
+    """What proves a remedy; `wrong`: everything that was seen off its normal state in the stop.
 
     One remedy may be for several causes, and which one it was need not be known: then what all of them name proves it,
-    and what some of them name and was seen off its normal state."""
+    and what some of them name and was seen wrong."""
     causes = [machine.causes[c] for c in machine.causes_of.get(remedy, ())]
     if len(causes) == 1:
-        return of_cause(machine, causes[0], seen)
+        return of_cause(machine, causes[0], wrong)
     together = _together(causes)
     shared = {i for i in together if all(i in cause.proof for cause in causes)}
-    off = {i for i in together if i in seen and i in machine.indications and seen[i] != machine.indications[i].normal}
-    kept = {i: states for i, states in together.items() if i in shared | off}
-    return kept or together or normal_again(machine, seen)
+    kept = {i: states for i, states in together.items() if i in shared or i in wrong}
+    return kept or together or normal_again(machine, wrong)
 
 
-def of_cause(machine: Machine, cause: Cause | None, seen: Mapping[str, str]) -> Wanted:
+def of_cause(machine: Machine, cause: Cause | None, wrong: Mapping[str, str]) -> Wanted:
     """What proves that a cause is gone. For one that is not in the file, or that names no proof, it is that everything
-    that was seen off its normal state is normal again."""
-    return cause.proof if cause is not None and cause.proof else normal_again(machine, seen)
+    that was seen wrong is normal again."""
+    return cause.proof if cause is not None and cause.proof else normal_again(machine, wrong)
 
 
-def normal_again(machine: Machine, seen: Mapping[str, str]) -> Wanted:
-    """Everything that was seen off its normal state; questions tell of the past and are left out."""
-    return {
-        i: (machine.indications[i].normal,)
-        for i, state in seen.items()
-        if i in machine.indications
-        and machine.indications[i].kind is not Kind.QUESTION
-        and state != machine.indications[i].normal
-    }
+def normal_again(machine: Machine, wrong: Mapping[str, str]) -> Wanted:
+    """Everything that was seen off its normal state, and can be again; questions tell of the past and are left out."""
+    return {i: (ind.normal,) for i in wrong if (ind := machine.indications[i]).kind is not Kind.QUESTION}
 
 
 def found(wanted: Wanted, now: Mapping[str, str]) -> tuple[tuple[str, tuple[str, ...], str], ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from datetime import datetime, timedelta
 
 from diag.case import events as e
@@ -41,12 +42,15 @@ def reset_counts(
     person: Person,
     resets: Sequence[tuple[str, int]],
     proving: int,
+    answered: AbstractSet[str],
+    *,
     protective: bool,
     danger: bool,
 ) -> tuple[tuple[ResetCount, ...], int]:
     """Each reset of the machine with what the rule says of one more, and how many count against the limit.
 
-    `resets`: each one done, and which remedy awaited its proof then (0 for none); `proving`: which one does now."""
+    `resets`: each one done, and which remedy awaited its proof then (0 for none); `proving`: which one does now;
+    `answered`: indications that were found or could not be told, since a reset wipes what is to be noted first."""
     total = counted(resets)
     if proving and not any(remedy == proving for _, remedy in resets):
         total = min(total, max(machine.reset_limit - 1, 0))
@@ -54,7 +58,11 @@ def reset_counts(
     for reset in machine.resets.values():
         rule = permission(machine, site, person, reset, danger=danger, resets=total, protective=protective)
         done = sum(id == reset.id for id, _ in resets)
-        found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, rule.now, rule.because))
+        unnoted = [machine.indications[i].title for i in reset.note_first if i not in answered]
+        may, because = rule.now, rule.because
+        if may and unnoted:
+            may, because = False, f"Note first, because a reset wipes it: {', '.join(unnoted)}."
+        found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, may, because))
     return tuple(found), total
 
 

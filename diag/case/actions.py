@@ -1,0 +1,177 @@
+"""Checks, remedies, resets and calls as a screen may show them now. The one rule decides; here it is only obeyed."""
+
+from __future__ import annotations
+
+from diag.case.folded import Folded
+from diag.case.snapshot import Action
+from diag.case.words import one_line, title_of
+from diag.machine.model import Access, Check, Kind, Machine, Remedy, Reset, Role
+from diag.safety import Permission, permission
+
+OPEN = Permission(True, True, "From outside, with everything closed.")
+
+
+def of_check(
+    machine: Machine, folded: Folded, check: Check, *, why: str = "", saved: float = 0.0, by_tree: bool = False
+) -> Action:
+    rule = permitted(machine, folded, check)
+    return Action(
+        kind="look" if check.implied else "check",
+        id=check.id,
+        title=check.title,
+        gives=check.gives,
+        tool=check.tool,
+        where=check.where or _where(machine, check),
+        minutes=check.minutes,
+        access=check.access,
+        zone=check.zone,
+        who=check.who,
+        why=why,
+        saved=saved,
+        permission=rule,
+        how=_how(rule, check.do, check.caution),
+        caution=check.caution,
+        by_tree=by_tree,
+    )
+
+
+def of_remedy(machine: Machine, folded: Folded, remedy: Remedy, *, why: str = "") -> Action:
+    rule = permitted(machine, folded, remedy)
+    parts = ", ".join(remedy.parts)
+    return Action(
+        kind="remedy",
+        id=remedy.id,
+        title=remedy_title(machine, remedy),
+        gives=(),
+        tool="; ".join(filter(None, (remedy.tool, parts))),
+        where="",
+        minutes=remedy.minutes,
+        access=remedy.access,
+        zone=remedy.zone,
+        who=remedy.who,
+        why=why,
+        saved=0.0,
+        permission=rule,
+        how=_how(rule, remedy.do, remedy.caution),
+        caution=remedy.caution,
+    )
+
+
+def remedy_title(machine: Machine, remedy: Remedy) -> str:
+    """What a remedy is for. What it does is an instruction, and may have to wait for the gate."""
+    if remedy.access is Access.OUTSIDE:
+        return one_line(remedy.do)
+    causes = [machine.causes[c].title for c in machine.causes_of.get(remedy.id, ())]
+    return f"Remedy for: {'; '.join(causes[:2])}" + (f", and {len(causes) - 2} more" if len(causes) > 2 else "")
+
+
+def of_reset(machine: Machine, folded: Folded, reset: Reset, *, why: str = "") -> Action:
+    count = next(r for r in folded.state.resets if r.id == reset.id)
+    rule = permitted(machine, folded, reset)
+    if rule.now and not count.may:
+        rule = Permission(False, False, count.because, rule.needs)
+    return Action(
+        kind="reset",
+        id=reset.id,
+        title=reset.title,
+        gives=(),
+        tool="",
+        where="",
+        minutes=reset.minutes,
+        access=Access.OUTSIDE,
+        zone="",
+        who=reset.who,
+        why=why or reset.clears,
+        saved=0.0,
+        permission=rule,
+        how=_how(rule, reset.do, ""),
+    )
+
+
+def of_outcome(machine: Machine, reset: Reset) -> Action:
+    """The question how a reset went."""
+    return _plain(
+        "look",
+        reset.id,
+        title_of(machine, reset.id),
+        gives=(reset.id,),
+        why="What a reset does is evidence: a lasting fault comes back, and a cleared one may not.",
+    )
+
+
+def of_call(machine: Machine, role: Role, *, why: str, by_tree: bool = False, called: bool = False) -> Action:
+    whom = machine.call.get(role, "")
+    title = f"Wait for the {role.value}" if called else f"Call the {role.value}"
+    told = "The call is noted. The sheet tells what was seen and done." if called else whom
+    return _plain("call", role.value, title, why=why, how=told, minutes=machine.minutes.call, by_tree=by_tree)
+
+
+def of_instruction(tree: str, text: str, why: str) -> Action:
+    """A tree's own instruction; it is for outside only."""
+    return _plain("do", tree, text, why=why, how=text, by_tree=True)
+
+
+def of_close(why: str) -> Action:
+    return _plain("close", "close", "Close the case: cured and proved", why=why)
+
+
+def of_failed(remedy: str, why: str) -> Action:
+    return _plain("failed", remedy, "The remedy did not cure it: say so, or look again", why=why)
+
+
+def permitted(machine: Machine, folded: Folded, action: Check | Remedy | Reset) -> Permission:
+    """The one rule, asked for the person at the keys now."""
+    state = folded.state
+    return permission(
+        machine,
+        folded.site,
+        state.person,
+        action,
+        danger=bool(state.danger),
+        resets=folded.resets,
+        protective=folded.protective,
+    )
+
+
+def _how(rule: Permission, do: str, caution: str) -> str:
+    if not rule.how:
+        return ""
+    end = "" if not do or do[-1] in ".:;,?" else "."
+    return f"{do}{end} {caution}".strip() if caution else do
+
+
+def _where(machine: Machine, check: Check) -> str:
+    """For a check that does not say it: where its indications are, when that is one place."""
+    places = {machine.indications[i].where for i in check.gives if machine.indications[i].kind is not Kind.QUESTION}
+    return places.pop() if len(places) == 1 else ""
+
+
+def _plain(
+    kind: str,
+    id: str,
+    title: str,
+    *,
+    gives: tuple[str, ...] = (),
+    why: str = "",
+    how: str = "",
+    minutes: float = 0.0,
+    by_tree: bool = False,
+) -> Action:
+    """An action from outside that everybody may do."""
+    return Action(
+        kind=kind,
+        id=id,
+        title=title,
+        gives=gives,
+        tool="",
+        where="",
+        minutes=minutes,
+        access=Access.OUTSIDE,
+        zone="",
+        who=tuple(Role),
+        why=why,
+        saved=0.0,
+        permission=OPEN,
+        how=how,
+        by_tree=by_tree,
+    )

@@ -1,0 +1,200 @@
+"""The one next thing and its alternatives, with the reason for each in words.
+
+The authored tree leads while it can: as long as it asks for something that this person may look for, instructs, or
+calls. Where it ends, has no branch, or asks for what nobody could tell or this role may not do, the computed advice
+goes on over the same facts. A reset waits for its outcome and a remedy for its proof before anything else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from diag.case import actions, prove, telling
+from diag.case.folded import Folded
+from diag.case.snapshot import Action, Advice
+from diag.case.weighing import Weighing
+from diag.case.words import listed, shown_state, title_of
+from diag.machine.model import Access, Check, Machine, Role
+from diag.reason.advise import Choice, Plan
+from diag.tree.walk import Ask, CallFor, Concluded, Ended, Instruct, NoBranch, Stand, Unknown, walk
+
+OTHERS = 3
+"""Most alternatives."""
+
+
+def advise(machine: Machine, folded: Folded, weighing: Weighing) -> Advice:
+    """What to show: the ranking, the checks worth their minutes, the next thing, and what the tree says."""
+    return _Adviser(machine, folded, weighing).advice()
+
+
+class _Adviser:
+    def __init__(self, machine: Machine, folded: Folded, weighing: Weighing) -> None:
+        self.machine, self.folded, self.state = machine, folded, folded.state
+        self.role = folded.state.person.role
+        self.likely = weighing.likely(folded)
+        self.surprise = weighing.surprise(folded)
+        self.p = {cause.id: cause.probability for cause in self.likely}
+        self.stopped = bool(self.state.closed or self.state.danger)
+        self._weighing = weighing
+
+    def advice(self) -> Advice:
+        if self.stopped:
+            return self._advice((), None, ())
+        if self.folded.awaiting:
+            return self._advice((), actions.of_outcome(self.machine, self.machine.resets[self.folded.awaiting]), ())
+        if self.state.banner.level == "stop":
+            return self._advice((), self._call(Role.ENGINEER, why=self.state.banner.title + ". Keep out."), ())
+        if self.state.remedy:
+            next, others, says = prove.next_of(self.machine, self.folded)
+            return self._advice((), next, others[:OTHERS], says)
+        return self._looking()
+
+    def _advice(
+        self, checks: tuple[Action, ...], next: Action | None, others: tuple[Action, ...], says: str = ""
+    ) -> Advice:
+        return Advice(self.likely, self.surprise, checks, next, others, says)
+
+    # ------------------------------------------------------------ the stop itself
+
+    def _looking(self) -> Advice:
+        plan = self._weighing.plan(self.folded, self._barred())
+        checks = tuple(self._check(choice) for choice in plan.checks)
+        remedies = tuple(self._remedy(choice) for choice in plan.remedies)
+        stand = (
+            walk(
+                self.machine,
+                self.machine.start,
+                self.folded.known,
+                frozenset(self.state.cannot_tell),
+                self.folded.did,
+            )
+            if self.machine.start in self.machine.trees
+            else None
+        )
+        led, says = self._by_tree(stand, checks)
+        computed = self._computed(plan, checks, remedies)
+        next = led or computed
+        call = self._call(self._whom())
+        pool = [computed, *checks[:OTHERS], *remedies[:1], call]
+        if next.kind == "call":
+            pool = [*self._to_mark(), *pool]
+        others: dict[tuple[str, str], Action] = {}
+        for action in pool:
+            if (action.kind, action.id) != (next.kind, next.id):
+                others.setdefault((action.kind, action.id), action)
+        return self._advice(checks, next, tuple(others.values())[:OTHERS], says)
+
+    def _computed(self, plan: Plan, checks: tuple[Action, ...], remedies: tuple[Action, ...]) -> Action:
+        match plan.best.kind:
+            case "check":
+                return checks[0]
+            case "remedy":
+                return remedies[0]
+        return self._call(self._whom(), due=True)
+
+    def _barred(self) -> frozenset[str]:
+        """What is not offered: set aside, failed once, or asking for nothing but what nobody could tell."""
+        untold = set(self.state.cannot_tell)
+        untellable = (c.id for c in self.machine.checks.values() if untold.issuperset(c.gives))
+        return self.folded.skipped | frozenset(self.folded.failed) | frozenset(untellable)
+
+    def _check(self, choice: Choice) -> Action:
+        why = telling.of_check(self.machine, choice)
+        return actions.of_check(self.machine, self.folded, self.machine.checks[choice.id], why=why, saved=choice.saved)
+
+    def _remedy(self, choice: Choice) -> Action:
+        remedy = self.machine.remedies[choice.id]
+        return actions.of_remedy(self.machine, self.folded, remedy, why=telling.of_remedy(self.machine, remedy, self.p))
+
+    def _call(self, role: Role, why: str = "", by_tree: bool = False, due: bool = False) -> Action:
+        why = why or telling.of_call(self.folded, role, due)
+        return actions.of_call(self.machine, role, why=why, by_tree=by_tree, called=role.value in self.state.called)
+
+    def _whom(self) -> Role:
+        """An operator calls the electrician when the likely remedies are an electrician's; else it is engineering."""
+        if self.role is not Role.OPERATOR or Role.ELECTRICIAN not in self.machine.call:
+            return Role.ENGINEER
+        theirs = sum(
+            self.p[cause.id]
+            for cause in self.machine.causes.values()
+            if cause.remedy is not None and Role.ELECTRICIAN in cause.remedy.who
+        )
+        return Role.ELECTRICIAN if theirs >= 0.5 else Role.ENGINEER
+
+    def _to_mark(self) -> list[Action]:
+        """Before a call: what the front shows and was not marked, since that is what will be asked first."""
+        shown = [i for block in self.machine.face for row in block.rows for i in row]
+        looks = []
+        for id in shown:
+            if id not in self.state.standing and id not in self.state.cannot_tell:
+                check = self._way(id)
+                if check is not None and check.access is Access.OUTSIDE:
+                    why = "Mark it before you call: it is what will be asked first."
+                    looks.append(actions.of_check(self.machine, self.folded, check, why=why))
+        return looks[: OTHERS - 1]
+
+    # ------------------------------------------------------------ the tree
+
+    def _by_tree(self, stand: Stand | None, checks: tuple[Action, ...]) -> tuple[Action | None, str]:
+        """What the tree leads to, or None with the reason in words."""
+        machine = self.machine
+        match stand:
+            case Ask(tree=tree, indication=indication, why=why):
+                return self._asked(tree, indication, why, checks)
+            case Instruct(tree=tree, text=text):
+                return actions.of_instruction(tree, text, f"The tree “{machine.trees[tree].title}” says so."), ""
+            case Concluded(causes=causes):
+                return None, f"The tree points to: {listed((machine.causes[c].title for c in causes), 'or')}."
+            case CallFor(role=role):
+                whom = _role(role)
+                if whom is self.role or whom.value in self.state.called:
+                    return None, f"The tree says: call the {whom.value}. What follows is worked out from the facts."
+                return self._call(whom, "The tree has no further look for this: call.", by_tree=True), ""
+            case NoBranch(indication=indication, state=state):
+                found = f"{title_of(machine, indication)}: {shown_state(machine.indications[indication], state)}"
+                return None, f"The tree has no branch for {found}. What follows is worked out from the facts."
+            case Unknown(indication=indication):
+                return None, _instead(f"The tree asks for {title_of(machine, indication)}, which nobody could tell.")
+            case Ended():
+                return None, _instead("The tree ends here.")
+        return None, ""
+
+    def _asked(self, tree: str, indication: str, why: str, checks: tuple[Action, ...]) -> tuple[Action | None, str]:
+        check = self._way(indication)
+        if check is None:
+            ours = any(self.role in c.who for c in self.machine.checks_for.get(indication, ()))
+            because = "which was set aside or cannot be told now" if ours else "which is for another role"
+            return None, _instead(f"The tree asks for {title_of(self.machine, indication)}, {because}.")
+        computed = next((a for a in checks if a.id == check.id), None)
+        why = why or (computed.why if computed else "") or f"The tree “{self.machine.trees[tree].title}” asks for it."
+        saved = computed.saved if computed else 0.0
+        return actions.of_check(self.machine, self.folded, check, why=why, saved=saved, by_tree=True), ""
+
+    def _way(self, indication: str) -> Check | None:
+        """The check by which this person finds it: one that is open now, else the first that may be opened."""
+        barred = self.folded.skipped
+        ways = [
+            c
+            for c in self.machine.checks_for.get(indication, ())
+            if self.role in c.who and c.id not in barred and _fits(c.needs, self.folded.known)
+        ]
+        open_ = [c for c in ways if actions.permitted(self.machine, self.folded, c).now]
+        reachable = [c for c in ways if actions.permitted(self.machine, self.folded, c).way != "call"]
+        return next(iter((*open_, *reachable)), None)
+
+
+def _fits(needs: Mapping[str, tuple[str, ...]], known: Mapping[str, str]) -> bool:
+    """Nothing that is known speaks against what the check needs."""
+    return all(known.get(i, states[0]) in states for i, states in needs.items() if states)
+
+
+def _instead(text: str) -> str:
+    return f"{text} What follows is worked out from the facts."
+
+
+def _role(text: str) -> Role:
+    """The role that a tree calls for; engineering where it is none of ours."""
+    try:
+        return Role(text)
+    except ValueError:
+        return Role.ENGINEER

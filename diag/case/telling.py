@@ -1,0 +1,74 @@
+"""Why an action is advised, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from diag.case.folded import Folded
+from diag.case.words import listed, shown_state
+from diag.machine.model import Machine, Remedy, Role
+from diag.reason.advise import Choice
+from diag.reason.constants import UNLISTED, UNLISTED_TITLE
+
+OUTCOMES = 2
+"""How many outcomes of a check are told."""
+
+
+def of_check(machine: Machine, choice: Choice) -> str:
+    """What its likeliest answers would point to, and the minutes that it is expected to save."""
+    told = []
+    for outcome in choice.outcomes[:OUTCOMES]:
+        shown = _shown(machine, outcome.states)
+        told.append(f"{shown} would point to {cause_title(machine, outcome.top)}, {percent(outcome.share)}")
+    text = "; ".join(told)
+    return (text[:1].upper() + text[1:] + "." if text else "") + _saves(choice.saved)
+
+
+def _shown(machine: Machine, states: tuple[tuple[str, str], ...]) -> str:
+    """An outcome in words; of several answers those that are off their normal state."""
+    if len(states) == 1:
+        indication, state = states[0]
+        return shown_state(machine.indications[indication], state)
+    off = [f"{machine.indications[i].title} {s}" for i, s in states if s != machine.indications[i].normal]
+    return listed(off) or "all normal"
+
+
+def of_remedy(machine: Machine, remedy: Remedy, now: Mapping[str, float]) -> str:
+    """Which causes it is for, and how likely they are together; `now`: the present probability of each cause."""
+    causes = sorted(machine.causes_of.get(remedy.id, ()), key=lambda c: -now.get(c, 0.0))
+    if not causes:
+        return ""
+    more = f" or one of {len(causes) - 2} more" if len(causes) > 2 else ""
+    together = "together " if len(causes) > 1 else ""
+    share = percent(sum(now.get(c, 0.0) for c in causes))
+    return f"For {listed((cause_title(machine, c) for c in causes[:2]), 'or')}{more}: {together}{share} likely."
+
+
+def of_call(folded: Folded, role: Role, due: bool) -> str:
+    """Why to call; `due`: nothing else is worth its minutes."""
+    who = folded.state.person.role
+    if not due:
+        return "When you cannot go on, or may not."
+    if role.value in folded.state.called:
+        return "Called already. Until then nothing more here is worth its minutes."
+    if who is Role.OPERATOR:
+        if folded.protective:
+            return "A protective device has operated. No reset; it is time to call."
+        return "Nothing more that you may do from outside is worth its minutes. It is time to call."
+    return "No check and no remedy is worth its minutes against a call."
+
+
+def cause_title(machine: Machine, cause: str) -> str:
+    return UNLISTED_TITLE.lower() if cause == UNLISTED else machine.causes[cause].title
+
+
+def percent(p: float) -> str:
+    """Whole percents; never 0 for what is possible and never 100 for what is not certain."""
+    whole = round(p * 100)
+    if whole == 0 and p > 0:
+        return "under 1 %"
+    return "over 99 %" if whole == 100 and p < 1 else f"{whole} %"
+
+
+def _saves(minutes: float) -> str:
+    return f" Saves about {minutes:.0f} min." if minutes >= 1.0 else ""

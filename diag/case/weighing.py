@@ -1,0 +1,114 @@
+"""The facts of a case in numbers. The one module of this room that loads NumPy, and so is itself loaded late."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diag.case.folded import Folded
+from diag.case.snapshot import Likely, Weight
+from diag.case.words import shown_state
+from diag.machine.model import Machine
+from diag.reason import belief as beliefs
+from diag.reason.advise import Plan, Situation, advise
+from diag.reason.belief import Belief, believe
+from diag.reason.compile import Table, compile
+from diag.reason.constants import UNLISTED, UNLISTED_TITLE
+from diag.reason.evidence import Evidence, Sight
+from diag.reason.surprise import surprise
+from diag.safety import dead_zones, live_zones
+
+KEPT = 64
+"""How many beliefs and plans are kept: undo and a note then cost nothing."""
+
+_tables: dict[int, tuple[Machine, Table]] = {}
+"""Compiled machines by identity; the machine is kept with its table, so an identity is never used twice."""
+
+
+def table_of(machine: Machine) -> Table:
+    """The machine's table, compiled once. Raises `CannotCompile`."""
+    found = _tables.get(id(machine))
+    if found is None:
+        found = _tables[id(machine)] = (machine, compile(machine))
+    return found[1]
+
+
+class Weighing:
+    """Beliefs and plans of one case, kept by what they were computed from."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.table = table_of(machine)
+        self._beliefs: dict[object, Belief] = {}
+        self._plans: dict[object, Plan] = {}
+        self._surprises: dict[object, float | None] = {}
+
+    def belief(self, folded: Folded) -> Belief:
+        evidence = evidence_of(folded)
+        key = _key(evidence)
+        if key not in self._beliefs:
+            _trim(self._beliefs)
+            self._beliefs[key] = believe(self.table, evidence)
+        return self._beliefs[key]
+
+    def plan(self, folded: Folded, barred: frozenset[str]) -> Plan:
+        """The next thing by expected minutes, for the person at the keys and the machine as it stands."""
+        belief = self.belief(folded)
+        state = folded.state
+        situation = Situation(
+            role=state.person.role,
+            energised=state.energised,
+            dead=dead_zones(self.machine, folded.site, state.person),
+            live=live_zones(self.machine, folded.site, state.person),
+            barred=barred,
+        )
+        key = (_key(belief.evidence), situation)
+        if key not in self._plans:
+            _trim(self._plans)
+            self._plans[key] = advise(belief, situation)
+        return self._plans[key]
+
+    def surprise(self, folded: Folded) -> float | None:
+        belief = self.belief(folded)
+        key = _key(belief.evidence)
+        if key not in self._surprises:
+            _trim(self._surprises)
+            self._surprises[key] = surprise(belief)
+        return self._surprises[key]
+
+    def likely(self, folded: Folded) -> tuple[Likely, ...]:
+        """All causes, best first, `unlisted` among them."""
+        belief = self.belief(folded)
+        found = []
+        for c in belief.order:
+            id = self.table.causes[int(c)]
+            p = float(belief.posterior[int(c)])
+            if id == UNLISTED:
+                found.append(Likely(id, UNLISTED_TITLE, "", p))
+            else:
+                cause = self.machine.causes[id]
+                found.append(Likely(id, cause.title, cause.part, p))
+        return tuple(found)
+
+    def weights(self, folded: Folded, cause: str) -> tuple[Weight, ...]:
+        """What each fact says about one cause, in decibans, in the order of the facts. Raises KeyError."""
+        decibans = beliefs.weights(self.belief(folded), cause)
+        found = [
+            Weight(fact.seq, f"{fact.title}: {shown_state(self.machine.indications[fact.indication], fact.state)}", d)
+            for fact, d in zip(folded.evidence, decibans, strict=True)
+        ]
+        return tuple(sorted(found, key=lambda w: w.fact))
+
+
+def evidence_of(folded: Folded) -> Evidence:
+    """What reasoning takes of a case."""
+    return Evidence(tuple(Sight(f.indication, f.seen, f.round) for f in folded.evidence), folded.cleared, folded.failed)
+
+
+def _key(evidence: Evidence) -> object:
+    sights = tuple((s.indication, tuple(s.seen.items()), s.round) for s in evidence.sights)
+    return sights, evidence.cleared, evidence.failed
+
+
+def _trim(kept: dict[object, Any]) -> None:
+    if len(kept) >= KEPT:
+        del kept[next(iter(kept))]
