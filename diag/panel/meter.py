@@ -22,6 +22,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from diag.panel.units import PREFIX, Unit, bare_prefixes, find, fold, plain_signs
+
 LONGEST: Final = 40
 """Characters. No one writes a longer reading; what is longer is a paste."""
 MOST_DIGITS: Final = 15
@@ -49,141 +51,15 @@ class Measured:
     """What one count of the last digit written is worth, in `unit`; 0 with `OL`. It feeds the meter's accuracy."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Unit:
-    """A unit as far as it is understood: quantity, size in the quantity's base unit, a.c. or d.c. when said."""
-
-    quantity: str
-    size: Decimal
-    current: str = ""
-
-
-_PREFIX: Final = {"p": -12, "n": -9, "u": -6, "m": -3, "k": 3, "M": 6, "G": 9, "T": 12}
-
-# Base symbol, and the prefixes that someone at a machine means with it.
-_PREFIXED: Final = {
-    "V": "umk",
-    "A": "numk",
-    "ohm": "kMGT",
-    "Hz": "kM",
-    "W": "mkM",
-    "VA": "kM",
-    "F": "pnum",
-    "H": "um",
-    "Pa": "kM",
-    "s": "um",
-    "N": "k",
-    "g": "mk",
-}
-_OTHER: Final = {
-    "mohm": ("ohm", "0.001"),
-    "r": ("ohm", "1"),
-    "bar": ("Pa", "1e5"),
-    "mbar": ("Pa", "100"),
-    "hPa": ("Pa", "100"),
-    "psi": ("Pa", "6894.757"),
-    "min": ("s", "60"),
-    "h": ("s", "3600"),
-    "m": ("m", "1"),
-    "um": ("m", "1e-6"),
-    "mm": ("m", "1e-3"),
-    "cm": ("m", "1e-2"),
-    "degC": ("degC", "1"),
-    "degF": ("degF", "1"),
-    "K": ("K", "1"),
-    "%": ("%", "1"),
-    "rpm": ("rpm", "1"),
-    "Nm": ("Nm", "1"),
-    "deg": ("deg", "1"),
-    "dB": ("dB", "1"),
-}
-_SPELT: Final = {
-    "volt": "V",
-    "volts": "V",
-    "millivolt": "mV",
-    "millivolts": "mV",
-    "amp": "A",
-    "amps": "A",
-    "ampere": "A",
-    "amperes": "A",
-    "milliamp": "mA",
-    "milliamps": "mA",
-    "ohms": "ohm",
-    "kohms": "kohm",
-    "Mohms": "Mohm",
-    "mohms": "mohm",
-    "kilohm": "kohm",
-    "kilohms": "kohm",
-    "megohm": "Mohm",
-    "megohms": "Mohm",
-    "hertz": "Hz",
-    "percent": "%",
-    "pct": "%",
-    "c": "degC",
-    "celsius": "degC",
-    "fahrenheit": "degF",
-    "sec": "s",
-    "seconds": "s",
-    "r/min": "rpm",
-    "1/min": "rpm",
-}
-_SIGNS: Final = {
-    "\u2212": "-",
-    "\u2126": "ohm",
-    "\u03a9": "ohm",
-    "\u00b5": "u",
-    "\u03bc": "u",
-    "\u00b0": "deg",
-    "\u00a0": " ",
-    "\u2009": " ",
-    "\u202f": " ",
-    "\t": " ",
-}
 _NEVER_NEGATIVE: Final = {"ohm", "Hz", "F", "H", "s", "g", "rpm", "K"}
-_SHOWN: Final = {"Pa": "pressure", "m": "a length", "s": "a time", "degF": "degrees Fahrenheit", "K": "kelvin"}
-
-
-def _fold(text: str) -> str:
-    """Case taken out, except of a leading m or M, which tells milli from mega."""
-    return text[:1] + text[1:].lower() if text[:1] in "mM" else text.lower()
-
-
-def _table() -> dict[str, _Unit]:
-    table = {_fold(base): _Unit(base, Decimal(1)) for base in _PREFIXED}
-    for base, prefixes in _PREFIXED.items():
-        for p in prefixes:
-            table[_fold(p + base)] = _Unit(base, Decimal(1).scaleb(_PREFIX[p]))
-    for name, (quantity, size) in _OTHER.items():
-        table[_fold(name)] = _Unit(quantity, Decimal(size))
-    for spelt, name in _SPELT.items():
-        table[_fold(spelt)] = table[_fold(name)]
-        table[_fold(spelt[:1].upper() + spelt[1:])] = table[_fold(name)]
-    table["Min"] = table["min"]
-    return table
-
-
-_UNITS: Final = _table()
-_CURRENT: Final = re.compile(r"(.*?)\s*(d\.?c\.?|a\.?c\.?|=|~|\u23d3)$", re.IGNORECASE)
-_CURRENT_OF: Final = {"dc": "d.c.", "=": "d.c.", "\u23d3": "d.c.", "ac": "a.c.", "~": "a.c."}
-
-
-def _unit(text: str) -> _Unit | None:
-    """The unit of that name, or None when it is not one that converts."""
-    text = _signs(text).strip()
-    current = ""
-    found = _CURRENT.match(text)
-    if found and _fold(found[1].replace(" ", "")) in _UNITS:
-        base = _UNITS[_fold(found[1].replace(" ", ""))]
-        if base.quantity in ("V", "A", "W"):
-            text, current = found[1], _CURRENT_OF[found[2].lower().replace(".", "")]
-    unit = _UNITS.get(_fold(text.replace(" ", "")))
-    return None if unit is None else _Unit(unit.quantity, unit.size, current)
-
-
-def _signs(text: str) -> str:
-    for sign, plain in _SIGNS.items():
-        text = text.replace(sign, plain)
-    return text
+_SHOWN: Final = {
+    "Pa": "pressure",
+    "m": "a length",
+    "s": "a time",
+    "degF": "degrees Fahrenheit",
+    "F": "farads or degrees Fahrenheit",
+    "K": "kelvin",
+}
 
 
 def shown(text: str) -> str:
@@ -207,7 +83,7 @@ def parse(text: str, unit: str) -> Measured:
     name = unit.strip()
     if len(text) > LONGEST:
         raise BadReading(f"That is too long for a reading; write the number the meter shows{_in(name)}.")
-    said = _signs(text).strip()
+    said = plain_signs(text).strip()
     if not said:
         raise BadReading(f"Write the number the meter shows{_in(name)}.")
     _refuse_odd_characters(said, text, name)
@@ -277,7 +153,7 @@ def _few_digits(digits: str, text: str) -> None:
 
 def _letter_size(letter: str, name: str) -> Decimal | None:
     """What a letter in the place of the decimal mark multiplies by, relative to the declared unit (IEC 60062)."""
-    declared = _unit(name) if name else _Unit("", Decimal(1))
+    declared = find(name) if name else Unit("", Decimal(1))
     if declared is None:
         return None
     if letter.upper() == {"ohm": "R", "V": "V", "A": "A"}.get(declared.quantity, "-"):
@@ -285,19 +161,9 @@ def _letter_size(letter: str, name: str) -> Decimal | None:
     prefix = "k" if letter == "K" else letter
     if prefix == "m" and declared.quantity == "ohm" and declared.size != Decimal("0.001"):
         raise BadReading(f'"m" can be milli or mega here; write M for mega, or the value in {name}.')
-    if prefix not in _bare_prefixes(declared):
+    if prefix not in bare_prefixes(declared):
         return None
-    return Decimal(1).scaleb(_PREFIX[prefix]) / declared.size
-
-
-def _bare_prefixes(declared: _Unit) -> str:
-    """Prefixes that may stand without their unit. Not for times and weights (m would be minutes, g grams)."""
-    if not declared.quantity:
-        return "kM"
-    if declared.quantity in ("s", "g", "N"):
-        return ""
-    found = _PREFIXED.get(declared.quantity, "")
-    return found + "m" if declared.quantity == "ohm" and declared.size == Decimal("0.001") else found
+    return Decimal(1).scaleb(PREFIX[prefix]) / declared.size
 
 
 def _scale(rest: str, name: str, text: str) -> Decimal:
@@ -305,17 +171,17 @@ def _scale(rest: str, name: str, text: str) -> Decimal:
     rest = rest.strip()
     if not rest or _same(rest, name):
         return Decimal(1)
-    declared = _unit(name) if name else _Unit("", Decimal(1))
+    declared = find(name) if name else Unit("", Decimal(1))
     if declared is None:
         raise BadReading(f'"{shown(text)}": this reading is in {name}.')
     bare = "k" if rest == "K" else "M" if rest.lower() == "meg" else rest
     if bare == "m" and declared.quantity == "ohm" and declared.size != Decimal("0.001"):
         raise BadReading(f'"{shown(text)}": "m" can be milli or mega; write M for mega, or the value in {name}.')
-    if bare in _bare_prefixes(declared) and len(bare) == 1:
-        return Decimal(1).scaleb(_PREFIX[bare]) / declared.size
+    if bare in bare_prefixes(declared) and len(bare) == 1:
+        return Decimal(1).scaleb(PREFIX[bare]) / declared.size
     if not name:
         raise BadReading(f'"{shown(text)}": this reading is a plain number, without a unit.')
-    typed = _unit(rest)
+    typed = find(rest)
     if typed is None:
         raise BadReading(f'"{shown(text)}": "{shown(rest)}" is not a unit of this reading; it is in {name}.')
     if typed.quantity != declared.quantity:
@@ -330,13 +196,13 @@ def _scale(rest: str, name: str, text: str) -> Decimal:
 
 def _whole_unit(rest: str, name: str, text: str) -> None:
     """After `1k2` only the plain unit may follow: `1k2 ohm`, not `1k2 kohm`."""
-    typed, declared = _unit(rest), _unit(name)
+    typed, declared = find(rest), find(name)
     if typed is None or declared is None or typed.size != 1:
         raise BadReading(f'"{shown(text)}" scales the number twice; write it as 1.2 k or in {name or "plain digits"}.')
 
 
 def _same(rest: str, name: str) -> bool:
-    return _fold(rest.replace(" ", "")) == _fold(_signs(name).replace(" ", "")) != ""
+    return fold(rest.replace(" ", "")) == fold(plain_signs(name).replace(" ", "")) != ""
 
 
 def _overloaded(sign: str, name: str, unit: str, text: str) -> Measured:
@@ -351,7 +217,7 @@ def _overloaded(sign: str, name: str, unit: str, text: str) -> Measured:
 def _refuse_negative(value: Decimal, name: str, text: str) -> None:
     if value >= 0:
         return
-    declared = _unit(name) if name else None
+    declared = find(name) if name else None
     if declared is not None and (declared.quantity in _NEVER_NEGATIVE or declared.current == "a.c."):
         raise BadReading(f'"{shown(text)}": a reading in {name} cannot be negative.')
 
@@ -364,7 +230,7 @@ def implausible(value: float, nominal: float | None, unit: str) -> str:
     enough for any fault that leaves the circuit whole.
     """
     name = unit.strip()
-    known = _unit(name)
+    known = find(name)
     quantity = known.quantity if known else ""
     size = float(known.size) if known else 1.0
     if math.isnan(value):
