@@ -8,15 +8,19 @@ not count, except that nothing but spaces is the blank display.
 
 from __future__ import annotations
 
+import re
+from typing import Final
+
 from diag.machine.model import OTHER, Code, Indication
 
-BLANK = "blank"
+_SHARED_POINT: Final = re.compile(r"(?<=[^.,])[.,]")
+BLANK: Final = "blank"
 """The word for a display that shows nothing."""
 
 
 def width(code: str) -> int:
     """How many characters of a display a code takes; a decimal point shares the place before it."""
-    return len(code) - code.count(".")
+    return len(_SHARED_POINT.sub("", code))
 
 
 def decode_exact(indication: Indication, text: str) -> str | None:

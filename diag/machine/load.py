@@ -5,10 +5,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from pathlib import Path
 
-from diag.machine.gather import gather
+from diag.machine.gather import Folder, gather
 from diag.machine.model import Machine
 from diag.machine.problem import Problem, clean
 from diag.machine.resolve import resolve
@@ -27,6 +28,8 @@ class Loaded:
     """None when a problem is an error."""
     problems: tuple[Problem, ...]
     """In the order of the files, and of the lines in each."""
+    written: Folder = field(default_factory=Folder, repr=False, compare=False)
+    """The files as trees of words with their places."""
 
 
 def load(folder: Path) -> Loaded:
@@ -38,13 +41,17 @@ def load(folder: Path) -> Loaded:
         return Loaded(None, (Problem(shown_path(folder), 1, 1, "error", text, "machine"),))
     found = gather(folder)
     machine, scope = resolve(found, folder.absolute().name)
-    order = {file: i for i, file in enumerate(found.files)}
-    problems = sorted(
-        {*found.problems, *scope.problems},
-        key=lambda problem: (order.get(problem.file, len(order)), problem.line, problem.column, problem.text),
-    )
+    problems = in_order({*found.problems, *scope.problems}, found)
     sound = all(problem.level != "error" for problem in problems)
-    return Loaded(machine if sound else None, tuple(problems))
+    return Loaded(machine if sound else None, tuple(problems), found)
+
+
+def in_order(problems: Iterable[Problem], written: Folder) -> list[Problem]:
+    """In the order in which the files were read, then by line and column."""
+    order = {file: i for i, file in enumerate(written.files)}
+    return sorted(
+        problems, key=lambda problem: (order.get(problem.file, len(order)), problem.line, problem.column, problem.text)
+    )
 
 
 def read(folder: Path) -> Machine:

@@ -1,4 +1,9 @@
-"""What can only be said of a machine file with numbers, trees or examples at hand.
+"""What is wrong with machine files, and what makes no sense in them.
 
+`vet(paths)` gives all problems as values: those of the loader, and those of the rules in `sense.RULES`.
 `examples.replay(machine, example)` plays one worked example through a case and says what does not hold.
 """
+
+from diag.vet.sense import RULES, vet
+
+__all__ = ["RULES", "vet"]

@@ -1,0 +1,70 @@
+"""Words that tell of physical work, in texts that the gate does not look at.
+
+A tree's `do`, a reset and a question are for outside only, and so is what a check or a remedy of access outside says.
+Whoever writes "open the cover" there leads a person past the gate. English only, and only as good as a list of words:
+the rule warns, and the proof trusts the declared access.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+_VERB: Final = (
+    r"(?:re)?open|remove|reach|unscrew|unplug|undo|unbolt|unlock|dismantle|disassemble|disconnect|loosen|unwire|"
+    r"take (?:\w+ ){0,3}?(?:off|out|apart)|pull (?:\w+ ){0,3}?(?:off|out)|lift (?:\w+ ){0,3}?off|bridge|jumper|bypass|"
+    r"put (?:your |a )?(?:hand|arm)"
+)
+_HOUSING: Final = (
+    r"cabinets?|enclosures?|covers?|doors?|box(?:es)?|housings?|panels?|flaps?|guards?|lids?|fuses?|terminals?|"
+    r"wires?|plugs?|connectors?|modules?|cables?"
+)
+_ANYWHERE: Final = re.compile(rf"\b(?:{_VERB})\b", re.IGNORECASE)
+_STATE_WORD: Final = re.compile(
+    r"\b(?:is|are|was|were|be|stands?|stood|left|found|kept|stays?|or|it|half|all|everything|not|fully|wide) $",
+    re.IGNORECASE,
+)
+_ASKED: Final = re.compile(
+    rf"(?:^|[.:;,?] |\b(?:and|then|you|to|please|after|first|when|if you) )((?:{_VERB}))\b", re.IGNORECASE
+)
+_AT_HOUSING: Final = re.compile(
+    rf"(?:^|[.:;,] |\b(?:and|then|to|please|first) )((?:{_VERB})(?: [\w-]+){{0,4}}? (?:{_HOUSING}))\b", re.IGNORECASE
+)
+_INSIDE: Final = re.compile(
+    r"\b(?:inside|in the (?:cabinet|enclosure|box|housing)|behind (?:the|a) (?:cover|door|panel|guard|flap))\b",
+    re.IGNORECASE,
+)
+_SEEN_THROUGH: Final = re.compile(r"window|glass|from (?:the )?outside|as seen|without opening", re.IGNORECASE)
+
+
+def told(text: str) -> str:
+    """The first word of physical work in an instruction; empty when there is none. "is open" tells of a state."""
+    for found in _ANYWHERE.finditer(text):
+        if not _STATE_WORD.search(text[: found.start()]) and not _is_adjective(text, found):
+            return found[0]
+    return ""
+
+
+def _is_adjective(text: str, found: re.Match[str]) -> bool:
+    """`the open guard`: an article right before it."""
+    return found[0].lower() == "open" and bool(
+        re.search(r"\b(?:the|an|any|each) $", text[: found.start()], re.IGNORECASE)
+    )
+
+
+def asked(text: str) -> str:
+    """The first word of physical work that a question tells a person to do; "Is the guard open?" only asks."""
+    found = _ASKED.search(text)
+    return found[1] if found else ""
+
+
+def at_housing(text: str) -> str:
+    """Work at a housing or its wires that an action from outside asks for; opening a valve is none."""
+    found = _AT_HOUSING.search(text)
+    return found[1] if found else ""
+
+
+def inside(text: str) -> str:
+    """Words of a place behind an enclosure; empty when it is seen through a window."""
+    found = _INSIDE.search(text)
+    return "" if found is None or _SEEN_THROUGH.search(text) else found[0]
