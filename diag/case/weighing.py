@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from diag.case.folded import Folded
 from diag.case.snapshot import Likely, Weight
 from diag.case.words import shown_state
@@ -17,6 +19,8 @@ from diag.reason.evidence import Evidence, Sight
 from diag.reason.surprise import surprise
 from diag.safety import dead_zones, live_zones
 
+CONSIDERED = 0.01
+"""A cause that falls below this after it stood above it counts as ruled out on the sheet."""
 KEPT = 64
 """How many beliefs and plans are kept: undo and a note then cost nothing."""
 
@@ -97,6 +101,26 @@ class Weighing:
             for fact, d in zip(folded.evidence, decibans, strict=True)
         ]
         return tuple(sorted(found, key=lambda w: w.fact))
+
+    def ruled_out(self, folded: Folded) -> tuple[tuple[str, float, str], ...]:
+        """Causes that stood at `CONSIDERED` or above at some time and are below it now: cause, its probability, and the
+        fact that speaks most against it (or empty); the ones that stood highest first."""
+        belief = self.belief(folded)
+        facts = sorted(folded.evidence, key=lambda f: f.seq)
+        whole = evidence_of(folded)
+        peak = belief.posterior
+        for n in range(len(facts)):
+            so_far = {f.seq for f in facts[:n]}
+            sights = tuple(s for s, f in zip(whole.sights, folded.evidence, strict=True) if f.seq in so_far)
+            peak = np.maximum(peak, believe(self.table, Evidence(sights, whole.cleared)).posterior)
+        found = []
+        for c in np.argsort(-peak, kind="stable"):
+            id = self.table.causes[int(c)]
+            if id != UNLISTED and belief.posterior[c] < CONSIDERED <= peak[c]:
+                against = min(self.weights(folded, id), key=lambda w: w.decibans, default=None)
+                text = against.text if against is not None and against.decibans < 0 else ""
+                found.append((id, float(belief.posterior[c]), text))
+        return tuple(found)
 
 
 def evidence_of(folded: Folded) -> Evidence:
