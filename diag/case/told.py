@@ -8,18 +8,17 @@ over is the advice of HSE's guidance on human factors in shift handover.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
 from typing import TYPE_CHECKING
 
+from diag.case import deeds
 from diag.case import events as e
 from diag.case.actions import remedy_title
 from diag.case.snapshot import Action, Fact
 from diag.case.telling import percent
 from diag.case.words import listed, title_of
 from diag.machine.model import Access, Kind
-from diag.safety import CAUTIONS, Act
+from diag.safety import CAUTIONS
 
 if TYPE_CHECKING:
     from diag.case.case import Case
@@ -36,24 +35,6 @@ ACCESS = {
     Access.OUTSIDE: "from outside",
     Access.DEAD: "inside, locked out and proved dead",
     Access.LIVE: "inside, live work",
-}
-ACTS = {
-    Act.TOLD: "people told",
-    Act.OFF_AND_LOCKED: "off, and own lock on",
-    Act.RELEASED: "stored energy released",
-    Act.START_TRIED: "start tried, nothing moved",
-    Act.TESTED_DEAD: "tested dead",
-    Act.VOLTAGE_FOUND: "VOLTAGE FOUND",
-    Act.METER_FAILED: "METER NOT PROVED",
-    Act.MOVED: "IT MOVED",
-    Act.CLEAR: "people clear",
-    Act.LOCKS_OFF: "own locks off",
-    Act.TOLD_BACK: "people told that power comes back",
-    Act.BACK: "way back started",
-    Act.TEST_POWER: "power wanted for a test",
-    Act.RETRACT: "last confirmation taken back",
-    Act.LIVE: "live work begun",
-    Act.LIVE_OVER: "live work over, closed again",
 }
 ENDS = {
     "cured": "Closed: cured, and proved.",
@@ -85,13 +66,13 @@ def handover(case: Case) -> Told:
         ("State of the machine and locks", (*_condition(case), *_locks(case), *_hazards(case))),
         ("Seen", _seen(case, (*SHOWN, Kind.QUESTION)) or ("Nothing was entered.",)),
         ("Readings", _seen(case, (Kind.READING,)) or ("None.",)),
-        ("Done", _done(case) or ("Nothing.",)),
-        ("Resets", _resets(case)),
+        ("Done", deeds.done(case) or ("Nothing.",)),
+        ("Resets", deeds.resets(case)),
         ("Likely causes", _causes(case)),
         ("Ruled out", _ruled_out(case) or ("Nothing yet.",)),
         ("Next", _next(case)),
         ("Remedies that are open", _remedies(case) or ("None.",)),
-        ("Could not be told, or set aside", _open_ends(case) or ("Nothing.",)),
+        ("Could not be told, or set aside", deeds.open_ends(case) or ("Nothing.",)),
         ("Notes", state.notes or ("None.",)),
         ("How to hand over", TALK),
     )
@@ -106,9 +87,9 @@ def call_sheet(case: Case) -> Told:
         ("What happened, and what changed", _seen(case, (Kind.QUESTION,)) or ("Nothing was entered.",)),
         ("Lamps and codes, exactly", (*_seen(case, SHOWN), *_not_seen(case))),
         ("Readings", _seen(case, (Kind.READING,)) or ("None.",)),
-        ("Resets", _resets(case)),
+        ("Resets", deeds.resets(case)),
         ("Hazards, locks and who is there", (*_condition(case), *_locks(case), *_hazards(case), *_people(case))),
-        ("Done", _done(case) or ("Nothing.",)),
+        ("Done", deeds.done(case) or ("Nothing.",)),
         ("What it may be", _causes(case)),
         ("Could not be told", tuple(title_of(machine, i) for i in case.state.cannot_tell) or ("Nothing.",)),
         ("Notes", case.state.notes or ("None.",)),
@@ -124,8 +105,10 @@ def _head(case: Case) -> tuple[str, ...]:
     machine, state = case.machine, case.state
     changed = "" if machine.revision == state.revision else f" (the case began with {state.revision})"
     return (
-        f"Machine: {machine.title}, {machine.place}. File: {machine.id}, {machine.standing}, {machine.revision}{changed}",
-        f"Opened {_day(state.opened)}, last entry {_day(state.last)}. {ENDS[state.closed]}{_to(case)}",
+        f"Machine: {machine.title}, {machine.place}",
+        f"Machine file: {machine.id}, {machine.standing}, {machine.revision}{changed}",
+        f"Opened {deeds.day(state.opened)}, last entry {deeds.day(state.last)}",
+        f"{ENDS[state.closed]}{deeds.ending(case)}",
         f"At the keys: {state.person.name}, {state.person.role.value}",
         *state.problems,
     )
@@ -137,17 +120,19 @@ def _foot() -> tuple[str, ...]:
 
 def _condition(case: Case) -> tuple[str, ...]:
     state = case.state
-    danger = (f"DANGER SIGN: {state.danger}",) if state.danger else ()
-    power = "on" if state.energised else "off"
-    live = (f"Live work is open in {_zone(case, state.live.zone)}, by {state.live.person}.",) if state.live else ()
-    ends = (f"Stored energy: the wait on the label ends {_time(case, state.countdown)}.",) if state.countdown else ()
-    proof = (f"A remedy was done and waits for its proof: {_remedy(case, state.remedy)}.",) if state.remedy else ()
-    missing = (
-        f"{title_of(case.machine, i)} should be {listed(want, 'or')}; {f'it is {now}' if now else 'not seen yet'}."
-        for i, want, now in state.proof
-        if now not in want
-    )
-    return (*danger, f"{state.banner.title}: {state.banner.allows} Power {power}.", *live, *ends, *proof, *missing)
+    lines = [f"DANGER SIGN: {state.danger}"] if state.danger else []
+    lines.append(f"{state.banner.title}: {state.banner.allows} Power {'on' if state.energised else 'off'}.")
+    if state.live:
+        lines.append(f"Live work is open in {deeds.zone_of(case, state.live.zone)}, by {state.live.person}.")
+    if state.countdown:
+        lines.append(f"Stored energy: the wait on the label ends {deeds.time(case, state.countdown)}.")
+    if state.remedy and not state.closed:
+        lines.append(f"A remedy was done and waits for its proof: {deeds.remedy_of(case, state.remedy)}.")
+    for i, want, now in state.proof:
+        if now not in want:
+            seen = f"it is {now}" if now else "not seen yet"
+            lines.append(f"{title_of(case.machine, i)} should be {listed(want, 'or')}; {seen}.")
+    return tuple(lines)
 
 
 def _locks(case: Case) -> tuple[str, ...]:
@@ -166,7 +151,7 @@ def _hazards(case: Case) -> tuple[str, ...]:
 
 
 def _people(case: Case) -> tuple[str, ...]:
-    people = {s.event.person: s.event.role.value for s in entered(case) if isinstance(s.event, e.TookOver)}
+    people = {s.event.person: s.event.role.value for s in deeds.entered(case) if isinstance(s.event, e.TookOver)}
     return tuple(f"At the keys: {name}, {role}." for name, role in people.items())
 
 
@@ -195,10 +180,10 @@ def fact_line(case: Case, fact: Fact) -> str:
     if sum(p > 0 for p in fact.seen.values()) > 1:
         looks.append("in doubt: could be " + listed(fact.seen, "or"))
     said = f" ({', '.join(looks)})" if looks else ""
-    tool = next((s.event.check for s in entered(case) if s.seq == fact.seq and isinstance(s.event, e.Found)), "")
+    tool = next((s.event.check for s in deeds.entered(case) if s.seq == fact.seq and isinstance(s.event, e.Found)), "")
     check = case.machine.checks.get(tool)
     with_ = f", with {check.tool}" if check is not None and check.tool else ""
-    when = f"found before this case by {fact.before}" if fact.before else f"{_time(case, fact.at)}, {fact.by}"
+    when = f"found before this case by {fact.before}" if fact.before else f"{deeds.time(case, fact.at)}, {fact.by}"
     round_ = f", round {fact.round}" if fact.round > 1 else ""
     worth = "" if fact.counts else f" {fact.why}"
     where = f", {ind.where}" if ind.where else ""
@@ -209,54 +194,6 @@ def _not_seen(case: Case) -> tuple[str, ...]:
     shown = (i for block in case.machine.face for row in block.rows for i in row)
     missing = [title_of(case.machine, i) for i in dict.fromkeys(shown) if i not in case.state.standing]
     return (f"Not looked at: {listed(missing)}.",) if missing else ()
-
-
-def _done(case: Case) -> tuple[str, ...]:
-    lines = []
-    for stamped in entered(case):
-        at = f"{_time(case, stamped.at)}, {stamped.by}: "
-        match stamped.event:
-            case e.Did(text=text):
-                lines.append(at + text)
-            case e.Remedied(remedy=remedy):
-                lines.append(f"{at}remedy done. {_remedy(case, remedy)}.")
-            case e.RemedyFailed(remedy=remedy):
-                lines.append(f"{at}it did not cure. {_remedy(case, remedy)}.")
-            case e.Called(role=role):
-                lines.append(f"{at}called the {role.value}.")
-            case e.Gate() as gate:
-                lines.append(at + _confirmed(case, gate))
-            case e.TookOver(role=role) if stamped.seq > 2:
-                lines.append(f"{at}took over as {role.value}.")
-    return tuple(lines)
-
-
-def _confirmed(case: Case, gate: e.Gate) -> str:
-    """A confirmation at a gate, in words."""
-    machine, id = case.machine, gate.target
-    named = machine.points.get(id) or machine.stored.get(id) or machine.test_points.get(id)
-    target = f", {named.title if named else id}" if id else ""
-    why = "".join(f"; {text}" for text in (gate.reason, gate.permit) if text)
-    return f"{_zone(case, gate.zone)}: {ACTS.get(gate.act, gate.act.value.replace('-', ' '))}{target}{why}."
-
-
-def _zone(case: Case, id: str) -> str:
-    zone = case.machine.zones.get(id)
-    return zone.title if zone else id
-
-
-def _resets(case: Case) -> tuple[str, ...]:
-    state = case.state
-    lines = [f"{r.title}: {r.done} done. The limit in all is {r.limit}. {r.because}" for r in state.resets]
-    for stamped in entered(case):
-        if isinstance(stamped.event, e.ResetDone):
-            lines.append(f"{_time(case, stamped.at)}, {stamped.by}: {title_of(case.machine, stamped.event.reset)}")
-    outcomes = (f for f in state.facts if f.indication in case.machine.resets)
-    lines += [f"Outcome {_time(case, f.at)}: {f.title} {f.state}." for f in outcomes]
-    taken = sum(isinstance(s.event, e.ResetDone) for s in _taken_back(case))
-    if taken:
-        lines.append(f"Resets entered and taken back: {taken}.")
-    return tuple(lines) or ("This machine file knows no reset.",)
 
 
 def _causes(case: Case) -> tuple[str, ...]:
@@ -299,7 +236,7 @@ def _action(action: Action) -> str:
 def _remedies(case: Case) -> tuple[str, ...]:
     """Remedies of the likely causes that were not tried. What they ask to do inside waits for the gate."""
     machine, state = case.machine, case.state
-    tried = {s.event.remedy for s in entered(case) if isinstance(s.event, e.Remedied)}
+    tried = {s.event.remedy for s in deeds.entered(case) if isinstance(s.event, e.Remedied)}
     lines: dict[str, str] = {}
     for likely in case.advice().causes:
         cause = machine.causes.get(likely.id)
@@ -313,56 +250,3 @@ def _remedies(case: Case) -> tuple[str, ...]:
     if state.closed == "cured":
         return ()
     return tuple(lines.values())
-
-
-def _open_ends(case: Case) -> tuple[str, ...]:
-    machine = case.machine
-    untold = [f"Could not be told: {title_of(machine, i)}" for i in case.state.cannot_tell]
-    aside = []
-    for stamped in entered(case):
-        if isinstance(stamped.event, e.Skipped):
-            id = stamped.event.action
-            title = machine.checks[id].title if id in machine.checks else _remedy(case, id)
-            aside.append(f"Set aside: {title}" + (f", because: {stamped.event.why}" if stamped.event.why else ""))
-    return (*untold, *aside)
-
-
-def _remedy(case: Case, id: str) -> str:
-    remedy = case.machine.remedies.get(id)
-    return id if remedy is None else remedy_title(case.machine, remedy)
-
-
-def _to(case: Case) -> str:
-    for stamped in reversed(list(entered(case))):
-        if isinstance(stamped.event, e.Closed) and case.state.closed:
-            closed = stamped.event
-            cause = case.machine.causes.get(closed.cause)
-            what = f" Cause: {cause.title if cause else closed.cause}." if closed.cause else ""
-            return what + (f" To {closed.to}." if closed.to else "") + (f" {closed.note}" if closed.note else "")
-    return ""
-
-
-def entered(case: Case) -> Iterable[e.Stamped]:
-    """What was entered and not taken back, in order."""
-    gone = {s.event.seq for s in _stamped(case) if isinstance(s.event, e.TakenBack)}
-    return (s for s in _stamped(case) if s.seq not in gone)
-
-
-def _taken_back(case: Case) -> Iterable[e.Stamped]:
-    gone = {s.event.seq for s in _stamped(case) if isinstance(s.event, e.TakenBack)}
-    return (s for s in _stamped(case) if s.seq in gone)
-
-
-def _stamped(case: Case) -> Iterable[e.Stamped]:
-    return (entry for entry in case.entries if isinstance(entry, e.Stamped))
-
-
-def _day(at: datetime) -> str:
-    """On this computer's own clock, with its distance from UTC, since a sheet may travel."""
-    return at.astimezone().strftime("%Y-%m-%d %H:%M %z")
-
-
-def _time(case: Case, at: datetime) -> str:
-    """The time of day, with the date where it is not the day on which the case was opened."""
-    local, opened = at.astimezone(), case.state.opened.astimezone()
-    return local.strftime("%H:%M" if local.date() == opened.date() else "%Y-%m-%d %H:%M")
