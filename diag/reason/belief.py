@@ -100,13 +100,17 @@ def log_likelihood(table: Table, seen: Array) -> Array:
     """log P(seen | row), shape [C + 1]: one vector of sights, all of one moment; `seen` [S] holds P(seen | state)."""
     told = _told(table, seen)
     total = np.zeros(table.p.shape[0])
-    free = table.free[told[table.free]]
-    if free.size:
-        sums = np.add.reduceat(table.p * seen, table.start[:-1], axis=1)
-        total += np.log(sums[:, free]).sum(axis=1)
+    alone = list(table.free[told[table.free]])
     for joint in table.joints:
-        if told[list(joint.members)].any():
-            total += _logsumexp(joint.log_weights(seen, table.p, table.start, told), axis=0)
+        here = frozenset(i for i in joint.members if told[i])
+        parts = joint.part(here) if here else ()
+        alone += here.difference(*(part.members for part in parts))
+        for part in parts:
+            rows = part.possible(seen, table.start)
+            total += _logsumexp(part.log_weights(seen, table.p, table.start, told, rows), axis=0)
+    for i in alone:
+        span = table.columns(int(i))
+        total += np.log(table.p[:, span] @ seen[span])
     return total
 
 
@@ -115,9 +119,10 @@ def predict(table: Table, seen: Array) -> Array:
     told = _told(table, seen)
     out = table.p * seen
     for joint in table.joints:
-        logs = joint.log_weights(seen, table.p, table.start, told)
+        rows = joint.possible(seen, table.start)
+        logs = joint.log_weights(seen, table.p, table.start, told, rows)
         share = np.exp(logs - _logsumexp(logs, axis=0))
-        for i, states in joint.posterior(share, seen, table.p, table.start).items():
+        for i, states in joint.posterior(share, seen, table.p, table.start, rows).items():
             out[:, table.columns(i)] = states
     sums = np.add.reduceat(out, table.start[:-1], axis=1)
     return out / sums[:, table.owner]

@@ -61,9 +61,11 @@ class Cure:
     who: frozenset[Role]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Table:
-    """What reasoning needs of a machine. C causes (with `unlisted`), S states in all, M remedies."""
+    """What reasoning needs of a machine. C causes (with `unlisted`), S states in all, M remedies.
+
+    A table equals only itself, so that what is drawn from it once can be kept with it."""
 
     causes: tuple[str, ...]
     log_prior: Array
@@ -146,10 +148,13 @@ def _unlisted(ind: Indication) -> Array:
     return np.array([1.0 - UNLISTED_OFF_NORMAL if s == ind.normal else off for s in ind.state_ids])
 
 
-def _row(cause: Cause, inds: tuple[Indication, ...], bases: list[Array]) -> Array:
-    return np.concatenate(
-        [level(cause.shows.get(ind.id, {}), base, ind.state_ids) for ind, base in zip(inds, bases, strict=True)]
-    )
+def _row(cause: Cause, inds: tuple[Indication, ...], bases: list[Array], healthy: Array, start: Index) -> Array:
+    """[S]: what the machine shows with nothing wrong, but for the indications that the cause names."""
+    row = healthy.copy()
+    for i, ind in enumerate(inds):
+        if ind.id in cause.shows:
+            row[start[i] : start[i + 1]] = level(cause.shows[ind.id], bases[i], ind.state_ids)
+    return row
 
 
 def _groups(machine: Machine, p: Array) -> Index:
@@ -180,9 +185,10 @@ def compile(machine: Machine) -> Table:
     column = {(ind.id, s): int(start[i]) + k for i, ind in enumerate(inds) for k, s in enumerate(ind.state_ids)}
 
     bases = [_base(ind) for ind in inds]
-    rows = [_row(cause, inds, bases) for cause in machine.causes.values()]
+    healthy = np.concatenate([slip(base) for base in bases])
+    rows = [_row(cause, inds, bases, healthy, start) for cause in machine.causes.values()]
     rows.append(np.concatenate([_unlisted(ind) for ind in inds]))
-    rows.append(np.concatenate([slip(base) for base in bases]))
+    rows.append(healthy)
     p = np.array(rows)
 
     rates = np.array([cause.rate for cause in machine.causes.values()])

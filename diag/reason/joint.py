@@ -34,25 +34,19 @@ class JointTooLarge(ValueError):
 
 @dataclass(frozen=True)
 class Frame:
-    """How A joint states fall into cells; members that follow alike share one, so that their logs are added first."""
+    """How joint states fall into cells; members that follow alike share one, so that their logs are added first."""
 
     cell: Index
     """[A]: way * classes + class."""
     cells: int
-    order: Index
-    present: Index
-    first: Index
 
-    @classmethod
-    def of(cls, cell: Index, cells: int) -> Frame:
+    def mass(self, weights: Array, rows: Index) -> Array:
+        """`weights` [len(rows), causes] of some joint states, summed over those of each cell, shape [cells, causes]."""
+        out = np.zeros((self.cells, weights.shape[1]))
+        cell = self.cell[rows]
         order = np.argsort(cell, kind="stable")
         present, first = np.unique(cell[order], return_index=True)
-        return cls(cell, cells, order, present, first)
-
-    def mass(self, weights: Array) -> Array:
-        """`weights` [A, rows] summed over the joint states of each cell, shape [cells, rows]."""
-        out = np.zeros((self.cells, weights.shape[1]))
-        out[self.present] = np.add.reduceat(weights[self.order], self.first, axis=0)
+        out[present] = np.add.reduceat(weights[order], first, axis=0)
         return out
 
 
@@ -93,10 +87,43 @@ class Joint:
     size: int
     frames: tuple[Frame, ...]
 
-    def log_weights(self, seen: Array, p: Array, start: Index, told: npt.NDArray[np.bool_]) -> Array:
-        """log P(joint state, what was seen of the members | cause), shape [A, rows].
+    column: Mapping[int, Index]
+    """[A] for each driver: its class."""
+    rules: Mapping[int, Sequence[Rule]]
+    sizes: Sequence[int]
+    parts: dict[frozenset[int], tuple[Joint, ...]]
+    """What is left of it for a set of indications seen, made once and kept."""
 
-        `seen` [S] holds P(seen | state), `p` [rows, S], `told` [I] which indications something was seen of.
+    def part(self, told: frozenset[int]) -> tuple[Joint, ...]:
+        """The connected parts that matter when only `told` were seen: they and what they follow.
+
+        What drives nothing that was seen sums to one. A told indication with no link left stands in none of them."""
+        if told not in self.parts:
+            needed, waiting = set(told), list(told)
+            while waiting:
+                for when, _ in self.rules.get(waiting.pop(), ()):
+                    new = {parent for parent, _ in when} - needed
+                    needed |= new
+                    waiting += new
+            self.parts[told] = connect({i: r for i, r in self.rules.items() if i in needed}, self.sizes)
+        return self.parts[told]
+
+    def possible(self, seen: Array, start: Index) -> Index:
+        """The joint states that what was seen leaves a chance."""
+        alive = np.ones(self.size, dtype=bool)
+        for i, column in self.column.items():
+            member = self.members[i]
+            span = seen[int(start[i]) : int(start[i + 1])]
+            if (span == 0.0).any():
+                some = np.zeros(member.classes, dtype=bool)
+                some[member.cls[span > 0.0]] = True
+                alive &= some[column]
+        return np.flatnonzero(alive)
+
+    def log_weights(self, seen: Array, p: Array, start: Index, told: npt.NDArray[np.bool_], rows: Index) -> Array:
+        """log P(joint state, what was seen of the members | cause), shape [len(rows), causes].
+
+        `seen` [S] holds P(seen | state), `p` [causes, S], `told` [I] which indications something was seen of.
         """
         sums: dict[int, Array] = {}
         with np.errstate(divide="ignore"):  # a plain sight leaves some classes without any chance
@@ -104,14 +131,14 @@ class Joint:
                 if member.drives or told[i]:
                     logs = np.log(member.parts(seen, p, start))
                     sums[member.frame] = sums[member.frame] + logs if member.frame in sums else logs
-        total = np.zeros((self.size, p.shape[0]))
+        total = np.zeros((len(rows), p.shape[0]))
         for frame, logs in sums.items():
-            total += logs[self.frames[frame].cell]
+            total += logs[self.frames[frame].cell[rows]]
         return total
 
-    def posterior(self, weights: Array, seen: Array, p: Array, start: Index) -> dict[int, Array]:
-        """P(state | cause, what was seen) for each member, shape [rows, k]; `weights` [A, rows] sums to 1 over A."""
-        masses = [frame.mass(weights) for frame in self.frames]
+    def posterior(self, weights: Array, seen: Array, p: Array, start: Index, rows: Index) -> dict[int, Array]:
+        """P(state | cause, what was seen) for each member, [causes, k]; `weights` [len(rows), causes] sums to 1."""
+        masses = [frame.mass(weights, rows) for frame in self.frames]
         found = {}
         for i, member in self.members.items():
             mass = masses[member.frame]
@@ -197,6 +224,6 @@ def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequ
         key = cell.tobytes() + bytes([len(its), classes])
         if key not in number:
             number[key] = len(frames)
-            frames.append(Frame.of(cell, (len(its) + 1) * classes))
+            frames.append(Frame(cell, (len(its) + 1) * classes))
         members[i] = Member(i, own, classes, shown, number[key], tuple(its))
-    return Joint(members, total, tuple(frames))
+    return Joint(members, total, tuple(frames), column, {i: rules[i] for i in part if i in rules}, sizes, {})

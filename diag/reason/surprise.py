@@ -6,10 +6,12 @@ Above 0 the facts are odder than usual; several bits mean that something is misr
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from diag.reason.belief import Belief, log_likelihood
-from diag.reason.compile import Array, Table
+from diag.reason.compile import Array, Index, Table
 from diag.reason.constants import TYPICAL_DRAWS
 from diag.reason.draw import draw
 
@@ -22,10 +24,16 @@ def surprise(belief: Belief) -> float | None:
     seen = belief.gathered.lasting
     told = np.logical_or.reduceat(seen != 1.0, table.start[:-1])
     here = _log_evidence(table, seen)
+    typical = np.mean([_log_evidence(table, _sight(table, states, told, seen)) for states in _typical(table)])
+    return float((typical - here) / np.log(2.0))
+
+
+@lru_cache(maxsize=8)
+def _typical(table: Table) -> tuple[Index, ...]:
+    """Stops drawn once from the model, all indications of each."""
     rng = np.random.default_rng(0)
     causes = rng.choice(len(table.causes), size=TYPICAL_DRAWS, p=np.exp(table.log_prior))
-    typical = np.mean([_log_evidence(table, _sight(table, draw(table, int(c), rng), told, seen)) for c in causes])
-    return float((typical - here) / np.log(2.0))
+    return tuple(draw(table, int(c), rng) for c in causes)
 
 
 def _sight(
