@@ -18,7 +18,7 @@ from diag.machine.model import Access, Energy, Role
 from diag.reason import cost
 from diag.reason.belief import Belief
 from diag.reason.compile import Array, Index, Place, Table, Test
-from diag.reason.constants import OUTCOME_LIMIT
+from diag.reason.constants import NEGLIGIBLE, OUTCOME_LIMIT
 
 KNOWN = 1.0 - 1e-9
 
@@ -165,7 +165,9 @@ def rank(belief: Belief, situation: Situation, loss: Loss, left: float) -> tuple
         joint = np.concatenate([belief.posterior * s.given for s in sheets])
         chance = joint.sum(axis=1)
         beliefs = joint / np.maximum(chance, cost.TINY)[:, None]
-        minutes = loss(beliefs, after) * chance
+        likely = chance > NEGLIGIBLE
+        minutes = left * chance
+        minutes[likely] = loss(beliefs[likely], after) * chance[likely]
         at = 0
         for n, sheet in zip(numbers, sheets, strict=True):
             size = len(sheet.states)

@@ -22,5 +22,8 @@ sums would no longer fit between two keys."""
 OUTCOME_LIMIT = 64
 """Most joint outcomes of one check with several answers; beyond it the answers that tell least are left out."""
 
+NEGLIGIBLE = 1e-4
+"""Outcomes of a check rarer than this are taken to change nothing: at a call of 90 minutes that is half a second."""
+
 TYPICAL_DRAWS = 48
 """Draws of typical facts against which surprise is measured; the standard error is then below half a bit in use."""
