@@ -147,7 +147,7 @@ def _causes(advice: Advice) -> Iterator[str]:
 def _check(number: int, check: Action) -> Iterator[str]:
     yield from wrapped(f"{number}. {check.title}", 2, 5)
     need = {"outside": "outside", "dead": "inside, locked out and proved dead", "live": "inside, live work"}
-    facts = [f"{check.minutes:g} min", need[check.access.value], f"saves about {check.saved:.0f} min"]
+    facts = [f"{check.minutes:g} min", need[check.access.value]]
     if check.tool:
         facts.insert(1, check.tool)
     yield from wrapped(", ".join(facts), 5)

@@ -26,13 +26,12 @@ def command(settings: Settings, paths: tuple[str, ...], as_json: bool) -> int:
     diag vet
     diag vet tray-stacker --json
     """
-    from diag.machine.load import load
+    from diag.vet.sense import vet_machine
 
     problems = []
     where = machines.folders(settings.knowledge, paths)
     for folder, file in where:
-        found = load(folder).problems
-        problems += [p for p in found if file is None or machines.same_file(p.file, file)]
+        problems += [p for p in vet_machine(folder) if file is None or machines.same_file(p.file, file)]
     errors = sum(problem.level == "error" for problem in problems)
     if as_json:
         click.echo(json.dumps([asdict(problem) for problem in problems], indent=2))

@@ -61,7 +61,7 @@ def test_help_lists_every_command_with_what_its_own_help_says() -> None:
     [
         (["strt"], "unknown command 'strt'; nearest: 'start'"),
         (["casse"], "unknown command 'casse'; nearest: 'cases'"),
-        (["start", "tray-staker"], "unknown machine 'tray-staker'; nearest: 'tray-stacker'"),
+        (["start", "tray-staker"], "no machine 'tray-staker'; nearest: tray-stacker"),
         (["start"], "Missing argument 'MACHINE'. (see diag start --help)"),
         (["cases", "--jsn"], "No such option '--jsn'"),
         (["rank", "x", "--knowledge", "y"], "--knowledge goes before the command: diag --knowledge ... COMMAND"),

@@ -1,0 +1,108 @@
+"""`diag vet` and `diag try`: paths in, lines and exit codes out."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from diag.cli.group import diag
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def run(knowledge: Path, *args: str) -> Result:
+    return CliRunner().invoke(diag, ["--knowledge", str(knowledge), *args])
+
+
+@pytest.fixture
+def site(tmp_path: Path, mixer_folder: Path) -> Path:
+    """A knowledge folder of one machine, to be written to."""
+    shutil.copytree(mixer_folder, tmp_path / "mixer")
+    return tmp_path
+
+
+def change(site: Path, old: str, new: str) -> None:
+    file = site / "mixer" / "machine.yaml"
+    text = file.read_text()
+    assert text.count(old) >= 1
+    file.write_text(text.replace(old, new, 1))
+
+
+def test_vet_is_content_with_the_machines_that_come_with_diag() -> None:
+    result = run(ROOT / "knowledge", "vet")
+    assert result.exit_code == 0, result.stdout
+    assert "no errors" in result.stdout
+
+
+def test_vet_names_file_line_column_and_the_nearest_word(site: Path) -> None:
+    change(site, "start: first-look", "start: frist-look")
+    result = run(site, "vet")
+    line = next(line for line in result.stdout.splitlines() if "frist-look" in line)
+    assert result.exit_code == 1
+    assert "machine.yaml:7:8: error: " in line
+    assert "'first-look'" in line
+    found = json.loads(run(site, "vet", "mixer", "--json").stdout)
+    assert [(p["line"], p["column"], p["level"]) for p in found if "frist-look" in p["text"]] == [(7, 8, "error")]
+
+
+@pytest.mark.parametrize("word", ["mixer", "{site}/mixer", "{site}/mixer/machine.yaml"])
+def test_paths_are_names_folders_or_files(site: Path, word: str) -> None:
+    for command in ("vet", "try"):
+        result = run(site, command, word.format(site=site))
+        assert result.exit_code == 0, result.output
+
+
+@pytest.mark.parametrize(
+    ("word", "says"),
+    [
+        ("mixr", "nearest: mixer"),
+        ("{site}", "no machine"),
+        ("{site}/nothing/there.yaml", "no machine"),
+        ("/etc/hostname", "belongs to no machine"),
+    ],
+)
+def test_other_paths_are_wrong_usage(site: Path, word: str, says: str) -> None:
+    for command in ("vet", "try"):
+        result = run(site, command, word.format(site=site))
+        assert result.exit_code == 2
+        assert result.stderr.count("\n") == 1
+        assert says in result.stderr
+
+
+def test_try_replays_every_example_of_every_machine() -> None:
+    result = run(ROOT / "knowledge", "try")
+    assert result.exit_code == 0, result.stdout
+    assert "WRONG" not in result.stdout
+    assert result.stdout.splitlines()[-1].endswith(" examples, 0 wrong")
+    assert result.stdout.count("ok ") >= 15
+
+
+def test_try_says_what_does_not_come_out(site: Path, mixer: object) -> None:
+    example = mixer.examples[0]  # type: ignore[attr-defined]
+    other = next(id for id in mixer.causes if id != example.cause)  # type: ignore[attr-defined]
+    change(site, f"cause: {example.cause}", f"cause: {other}")
+    result = run(site, "try", "mixer")
+    assert result.exit_code == 1
+    assert f"WRONG mixer/{example.id}: {other}" in result.stdout
+    assert "ranks" in result.stdout
+    assert f"first is {example.cause}" in result.stdout
+    found = json.loads(run(site, "try", "mixer", "--json").stdout)["examples"]
+    assert [row["fine"] for row in found].count(False) == 1
+
+
+def test_simulated_stops_are_the_same_for_the_same_seed(site: Path) -> None:
+    first, again, other = (
+        run(site, "try", "mixer", "--simulate", "20", "--seed", seed, "--json").stdout for seed in ("3", "3", "4")
+    )
+    assert first == again
+    assert json.loads(first)["simulated"] != json.loads(other)["simulated"]
+    score = json.loads(first)["simulated"][0]
+    assert score["stops"] == 20
+    assert 0 <= score["first"] <= score["in_three"] <= 1
+    shown = run(site, "try", "mixer", "--simulate", "20", "--seed", "3").stdout
+    assert "mixer: 20 simulated stops, seed 3" in shown
+    assert f"cause ranked first at the end   {score['first']:.1%}" in shown
