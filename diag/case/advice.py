@@ -20,6 +20,8 @@ from diag.tree.walk import Ask, CallFor, Concluded, Ended, Instruct, NoBranch, S
 
 OTHERS = 3
 """Most alternatives."""
+WORTH_NAMING = 0.1
+"""A remedy that is not worth its minutes is still named when its cause is at least this likely."""
 
 
 def advise(machine: Machine, folded: Folded, weighing: Weighing) -> Advice:
@@ -75,8 +77,8 @@ class _Adviser:
         computed = self._computed(plan, checks, remedies)
         next = led or computed
         call = self._call(self._whom())
-        pool = [computed, *checks[:OTHERS], *remedies[:1], call]
-        if next.kind == "call":
+        pool = [computed, *checks[: OTHERS - 1], *(remedies[:1] or self._likeliest_remedy()), call]
+        if next.kind == "call" and self.role is Role.OPERATOR:
             pool = [*self._to_mark(), *pool]
         others: dict[tuple[str, str], Action] = {}
         for action in pool:
@@ -92,11 +94,24 @@ class _Adviser:
                 return remedies[0]
         return self._call(self._whom(), due=True)
 
+    def _likeliest_remedy(self) -> tuple[Action, ...]:
+        """The remedy of the likeliest cause that this role may carry out, where none is worth its minutes."""
+        for likely in self.likely:
+            cause = self.machine.causes.get(likely.id)
+            if cause is None or cause.remedy is None or likely.probability < WORTH_NAMING:
+                continue
+            if self.role in cause.remedy.who and cause.remedy.id not in self._barred():
+                why = telling.of_remedy(self.machine, cause.remedy, self.p)
+                return (actions.of_remedy(self.machine, self.folded, cause.remedy, why=why),)
+        return ()
+
     def _barred(self) -> frozenset[str]:
-        """What is not offered: set aside, failed once, or asking for nothing but what nobody could tell."""
-        untold = set(self.state.cannot_tell)
-        untellable = (c.id for c in self.machine.checks.values() if untold.issuperset(c.gives))
-        return self.folded.skipped | frozenset(self.folded.failed) | frozenset(untellable)
+        """What is not offered: set aside, failed once, or asking for nothing but what was answered in this round. The
+        same look again is no new evidence, and what nobody could tell nobody can."""
+        here = {f.indication for f in self.folded.evidence if f.round == self.state.round}
+        answered = here.union(self.state.cannot_tell)
+        idle = (c.id for c in self.machine.checks.values() if answered.issuperset(c.gives))
+        return self.folded.skipped | frozenset(self.folded.failed) | frozenset(idle)
 
     def _check(self, choice: Choice) -> Action:
         why = telling.of_check(self.machine, choice)
