@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -15,7 +16,7 @@ from diag.machine.source import HeadSource
 from diag.machine.span import Node
 from diag.machine.text import read_text, shown_path
 from diag.machine.validate import Written, fields
-from diag.machine.words import kind_of
+from diag.machine.words import NO_NAME, is_name, kind_of
 
 HEAD: Final = fields(HeadSource)
 MAPS: Final = (
@@ -55,6 +56,8 @@ class Folder:
     maps: dict[str, dict[str, Written]] = field(default_factory=lambda: {name: {} for name in MAPS})
     lists: dict[str, list[Written]] = field(default_factory=lambda: {name: [] for name in LISTS})
     problems: list[Problem] = field(default_factory=list)
+    lost: set[str] = field(default_factory=set)
+    """Sections that may be incomplete because a file could not be read; names of theirs are not told as unknown."""
     files: list[str] = field(default_factory=list)
     """In the order in which they were read; problems are told in this order."""
 
@@ -89,10 +92,10 @@ def _tree_of(found: Folder, path: Path) -> tuple[str, Node | None]:
 
 def _file(found: Folder, path: Path, sections: tuple[str, ...]) -> None:
     file, root = _tree_of(found, path)
-    if root is None:
-        return
-    if not isinstance(root.value, dict):
-        _not_a_map(found, root, file)
+    if root is None or not isinstance(root.value, dict):
+        found.lost.update(sections)
+        if root is not None:
+            _not_a_map(found, root, file)
         return
     if path.name == "machine.yaml":
         found.head = Written(path.parent.name, file, root)
@@ -119,11 +122,15 @@ def _map(found: Folder, name: str, node: Node, file: str) -> None:
     if node.value == "":
         return
     if not isinstance(node.value, dict):
+        found.lost.add(name)
         _wrong(found, node, file, f"{shown(name)} should be a map, and is {kind_of(node.plain())}")
         return
     section = found.maps[name]
     for id, child in node.value.items():
-        if id in section:
+        if name != "face" and not is_name(id):
+            text = f"{shown(id)} {NO_NAME}"
+            found.problems.append(Problem.at(child.key_place(file), text, "name"))
+        elif id in section:
             first = section[id].key_place()
             text = f"{shown(id)} is written twice; first in {first.file}, line {first.line}"
             found.problems.append(Problem.at(child.key_place(file), text, "twice"))
@@ -135,6 +142,7 @@ def _list(found: Folder, name: str, node: Node, file: str) -> None:
     if node.value == "":
         return
     if not isinstance(node.value, list):
+        found.lost.add(name)
         _wrong(found, node, file, f"{shown(name)} should be a list, and is {kind_of(node.plain())}")
         return
     key = next((key for section, key in FOLDERS.values() if section == name), "")
@@ -162,10 +170,10 @@ def _entry(found: Folder, section: str, key: str, node: Node, file: str) -> None
 def _entries(found: Folder, path: Path, section: str, key: str) -> None:
     """One file of `trees/` or `examples/`."""
     file, root = _tree_of(found, path)
-    if root is None:
-        return
-    if not isinstance(root.value, dict):
-        _not_a_map(found, root, file)
+    if root is None or not isinstance(root.value, dict):
+        found.lost.add(section)
+        if root is not None:
+            _not_a_map(found, root, file)
     elif section in root.value:
         for name, node in root.value.items():
             if name == section:
@@ -207,13 +215,19 @@ def _strangers(found: Folder, folder: Path) -> None:
         if name in known or name.startswith("."):
             continue
         yaml_like = name.endswith((".yaml", ".yml"))
-        near = nearest(name, FILES if yaml_like else FOLDERS) if yaml_like or (folder / name).is_dir() else ""
+        near = _near(name, FILES) if yaml_like else _near(name, FOLDERS) if (folder / name).is_dir() else ""
         if not yaml_like and not near:
             continue
         text = "is not read; its name is none of a machine's" + (f"; nearest: {shown(near)}" if near else "")
         file = shown_path(folder / name)
         found.files.append(file)
         found.problems.append(Problem(file, 1, 1, "warning", text, "stray", near))
+
+
+def _near(name: str, right: Iterable[str]) -> str:
+    """The right name that is like this one apart from the ending."""
+    stems = {known.partition(".")[0]: known for known in right}
+    return stems.get(nearest(name.partition(".")[0], stems), "")
 
 
 def _not_a_map(found: Folder, node: Node, file: str) -> None:

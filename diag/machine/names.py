@@ -9,7 +9,7 @@ from diag.machine.problem import shown
 
 NEAR_ENOUGH: Final = 60.0
 """Out of 100. Two letters wrong in a word of six still count as near; an unrelated word does not."""
-MOST: Final = 5
+MOST: Final = 8
 """How many right words a message lists when none is near."""
 
 
@@ -24,14 +24,15 @@ def nearest(word: str, right: Iterable[str]) -> str:
     return found[0] if found else ""
 
 
-def unknown(what: str, word: str, right: Iterable[str]) -> tuple[str, str]:
+def unknown(what: str, word: str, right: Iterable[str], of: str = "") -> tuple[str, str]:
     """The text `unknown <what> '<word>'; nearest: '<right>'`, and the nearest name by itself.
 
-    When none is near, and there are few, the right ones are listed.
+    `of`: whose name it would be; the text then has ` of '<of>'` after the word. When none is near, and there are
+    few, the right ones are listed.
     """
     choices = list(dict.fromkeys(right))
     near = nearest(word, choices)
-    text = f"unknown {what} {shown(word)}"
+    text = f"unknown {what} {shown(word)}" + (f" of {shown(of)}" if of else "")
     if near:
         return f"{text}; nearest: {shown(near)}", near
     if not choices:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
-from diag.machine.gather import HEAD, LISTS, MAPS, Folder
+from diag.machine.gather import HEAD, Folder
 from diag.machine.model import Machine, Minutes, Place, Role
 from diag.machine.resolve_causes import UNLISTED, resolve_causes
 from diag.machine.resolve_checks import resolve_checks
@@ -21,9 +22,21 @@ from diag.machine.resolve_site import (
 from diag.machine.resolve_trees import resolve_examples, resolve_trees
 from diag.machine.scope import Scope
 from diag.machine.source import HeadSource
-from diag.machine.validate import validate
+from diag.machine.validate import Entry, validate
 
-assert not set(HEAD) & {*MAPS, *LISTS}
+_NAMED_IN: Final = {
+    "points": "isolation point",
+    "stored": "stored energy",
+    "test-points": "test point",
+    "zones": "zone",
+    "resets": "reset",
+    "groups": "indication",
+    "indications": "indication",
+    "remedies": "remedy",
+    "causes": "cause",
+    "trees": "tree",
+}
+"""What the names of a section are called in a problem."""
 
 
 def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
@@ -31,7 +44,7 @@ def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
 
     With problems of level error in the scope the machine is not whole: it serves only for further problems.
     """
-    scope = Scope()
+    scope = Scope(lost=frozenset(_NAMED_IN[section] for section in found.lost if section in _NAMED_IN))
     maps, lists = found.maps, found.lists
     points = resolve_points(scope, maps["points"])
     stored = resolve_stored(scope, maps["stored"])
@@ -46,11 +59,12 @@ def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
     checks = resolve_checks(scope, maps["checks"], maps["zones"], resets)
     trees = resolve_trees(scope, lists["trees"], maps["causes"])
     examples = resolve_examples(scope, lists["examples"], [*maps["causes"], UNLISTED])
-    head = _head(found, scope)
-    if head is None:
+    entry = _head(found, scope)
+    if entry is None:
         return None, scope
     _whole(found, scope)
-    start = _start(found, scope, head)
+    start = _start(found, scope, entry)
+    head = entry.source
     minutes = head.minutes
     machine = Machine(
         id=id,
@@ -82,7 +96,7 @@ def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
     return machine, scope
 
 
-def _head(found: Folder, scope: Scope) -> HeadSource | None:
+def _head(found: Folder, scope: Scope) -> Entry[HeadSource] | None:
     """The header fields of machine.yaml; its sections were looked at before."""
     if found.head is None:
         return None
@@ -93,14 +107,13 @@ def _whole(found: Folder, scope: Scope) -> None:
     """Without indications or without causes there is nothing to tell."""
     assert found.head is not None
     for section in ("indications", "causes"):
-        if not found.maps[section]:
+        if not found.maps[section] and section not in found.lost:
             scope.report(Place(found.head.file, 1, 1), f"{section!r} is missing", "missing")
 
 
-def _start(found: Folder, scope: Scope, head: HeadSource) -> str:
+def _start(found: Folder, scope: Scope, head: Entry[HeadSource]) -> str:
     """The tree to start with: the one named, else the first."""
     names = [item.id for item in found.lists["trees"] if item.id]
-    if head.start is None:
+    if head.source.start is None:
         return names[0] if names else ""
-    assert found.head is not None
-    return scope.one_of(found.head.place("start"), "tree", head.start, names) or ""
+    return scope.one_of(head.place("start"), "tree", head.source.start, names) or ""

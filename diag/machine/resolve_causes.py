@@ -22,12 +22,10 @@ INTERMITTENT: Final = 0.5
 ALMOST: Final = 1e-9
 
 
-def who_may(scope: Scope, entry: Written, access: Access, who: tuple[Role, ...] | None) -> tuple[Role, ...]:
+def who_may(access: Access, who: tuple[Role, ...] | None) -> tuple[Role, ...]:
     """The roles for an action: as written, else everyone outside and the skilled inside."""
     if who is None:
         return EVERYONE if access is Access.OUTSIDE else SKILLED
-    if not who:
-        scope.report(entry.place("who"), "'who' is empty; nobody could do this", "kind")
     return tuple(dict.fromkeys(who))
 
 
@@ -48,7 +46,7 @@ def _remedy(scope: Scope, entry: Entry[RemedySource], zones: Collection[str]) ->
         do=source.do,
         minutes=source.minutes,
         access=source.access,
-        who=who_may(scope, entry, source.access, source.who),
+        who=who_may(source.access, source.who),
         zone=zone_for(scope, entry, source.access, source.zone, zones),
         parts=source.parts,
         tool=source.tool,

@@ -54,8 +54,6 @@ def _check(scope: Scope, entry: Entry[CheckSource], zones: Collection[str]) -> C
     for i, name in enumerate(source.gives):
         gives.extend(scope.expand(entry.place("gives", i), name))
     ids = tuple(dict.fromkeys(gives))
-    if not source.gives:
-        scope.report(entry.place("gives"), "'gives' is empty", "kind")
     indications = [scope.indications[id] for id in ids]
     return Check(
         id=entry.id,
@@ -64,11 +62,11 @@ def _check(scope: Scope, entry: Entry[CheckSource], zones: Collection[str]) -> C
         do=source.do,
         minutes=source.minutes,
         access=source.access,
-        who=who_may(scope, entry, source.access, source.who),
+        who=who_may(source.access, source.who),
         tool=source.with_,
         where=source.where,
         zone=zone_for(scope, entry, source.access, source.zone, zones),
-        needs=dict(scope.when(entry, ["needs"], source.needs)),
+        needs=dict(scope.when(entry, ["needs"], source.needs)) if source.needs else {},
         caution=source.caution,
         energy=source.energy or _energy(scope, entry, indications),
         changes=source.changes,

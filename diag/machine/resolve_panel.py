@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Final
 
-from diag.machine import bands
-from diag.machine.codes import BLANK, width
 from diag.machine.model import (
-    OTHER,
     RESET_OUTCOMES,
-    Code,
     Energy,
     FaceRow,
     Follow,
@@ -23,31 +18,19 @@ from diag.machine.model import (
     State,
 )
 from diag.machine.problem import shown
+from diag.machine.resolve_kinds import OF_KIND
 from diag.machine.scope import Scope, circle
 from diag.machine.source import (
     KINDS,
-    ContactSource,
-    DisplaySource,
     IndicationSource,
-    LampSource,
-    QuestionSource,
-    ReadingSource,
     ResetSource,
 )
 from diag.machine.validate import Entry, Written, validate
 from diag.machine.words import kind_of
-from diag.panel import flash
 
 RESERVED: Final = frozenset({"all", "power", "unlisted"})
 """Words that mean something where an indication's name could stand."""
-_CHARACTERS: Final = re.compile(r"([1-9][0-9]?) characters?")
 MOST_STATES: Final = 60
-
-
-def words_of(id: str) -> str:
-    """An id as words, where no title is written."""
-    words = id.replace("-", " ")
-    return words[:1].upper() + words[1:]
 
 
 def resolve_indications(
@@ -99,13 +82,12 @@ def _read(scope: Scope, item: Written) -> Entry[IndicationSource] | None:
         scope.report(item.key_place(), text, "missing")
         validate(IndicationSource, item, scope.problems)
         return None
-    source = validate(KINDS[kinds[0]], item, scope.problems)
-    return None if source is None else Entry(item.id, item.file, item.node, source)
+    return validate(KINDS[kinds[0]], item, scope.problems)
 
 
 def _indication(scope: Scope, entry: Entry[IndicationSource]) -> Indication | None:
     source = entry.source
-    own = _OF_KIND[type(source)](scope, entry, source)
+    own = OF_KIND[type(source)](scope, entry, source)
     if own is None:
         return None
     states: tuple[State, ...] = own.pop("states")
@@ -114,17 +96,17 @@ def _indication(scope: Scope, entry: Entry[IndicationSource]) -> Indication | No
         text = f"{shown(entry.id)} has {len(ids)} state{'s' * (len(ids) != 1)}; 2 to {MOST_STATES} are possible"
         scope.report(entry.key_place(), text, "states")
         return None
-    normal = source.normal or own.pop("default", None)
-    own.pop("default", None)
-    if normal is None:
+    default = own.pop("default", None)
+    normal = source.normal or default or ids[0]
+    if source.normal is None and default is None and "normal" not in entry.keys:
         scope.report(entry.key_place(), "'normal' is missing", "missing")
-        return None
-    if scope.one_of(entry.place("normal"), f"state of {shown(entry.id)}", normal, ids) is None:
-        return None
-    protective = scope.all_of(entry, ["protective"], f"state of {shown(entry.id)}", source.protective, ids)
+    elif normal not in ids:
+        scope.unknown(entry.place("normal"), "state", normal, ids, of=entry.id)
+        normal = ids[0]
+    protective = scope.all_of(entry, ["protective"], "state", source.protective, ids, of=entry.id)
     clears: dict[str, tuple[str, ...]] = {}
     for state, what in source.latched.items():
-        if scope.one_of(entry.key_place("latched", state), f"state of {shown(entry.id)}", state, ids) is not None:
+        if scope.one_of(entry.key_place("latched", state), "state", state, ids, of=entry.id) is not None:
             clears[state] = what
     return Indication(
         id=entry.id,
@@ -140,142 +122,16 @@ def _indication(scope: Scope, entry: Entry[IndicationSource]) -> Indication | No
     )
 
 
-def _lamp(scope: Scope, entry: Entry[Any], source: LampSource) -> dict[str, Any] | None:
-    written = source.states if source.states is not None else {"lit": "steady", "dark": "off"}
-    states = []
-    for id, text in written.items():
-        try:
-            colour = flash.parse(text).colour
-        except flash.BadPattern as error:
-            scope.report(entry.place("states", id), f"{shown(id)}: {error}", "pattern")
-            return None
-        pattern = text[len(colour) :].strip() if colour else text
-        states.append(State(id, pattern=pattern, colour="" if colour == source.lamp else colour))
-    title = source.title or source.label or words_of(entry.id)
-    return {
-        "kind": Kind.LAMP,
-        "title": title,
-        "label": source.label or "",
-        "colour": source.lamp,
-        "states": tuple(states),
-        "energy": Energy.ON,
-    }
-
-
-def _display(scope: Scope, entry: Entry[Any], source: DisplaySource) -> dict[str, Any] | None:
-    size = _CHARACTERS.fullmatch(source.display)
-    if size is None:
-        scope.report(entry.place("display"), "'display' should say how many, such as '2 characters'", "kind")
-        return None
-    characters = int(size[1])
-    codes: list[Code] = []
-    means: dict[str, str] = {}
-    fine = True
-    for written, code in source.codes.items():
-        place = entry.key_place("codes", written)
-        blank = not written.strip() or written.strip() == BLANK
-        pattern = " " * characters if blank else written
-        if width(pattern) > characters:
-            scope.report(place, f"{shown(written)} is longer than the {characters} characters of the display", "code")
-            fine = False
-        if pattern in (other.pattern for other in codes):
-            scope.report(place, f"{shown(written)} is written twice", "twice")
-            fine = False
-        codes.append(Code(pattern, code.state, code.means))
-        means[code.state] = means.get(code.state) or code.means
-    if not fine:
-        return None
-    if OTHER not in means:
-        means[OTHER] = "a code that is not in this file"
-    return {
-        "kind": Kind.DISPLAY,
-        "title": source.title or source.label or words_of(entry.id),
-        "label": source.label or "",
-        "characters": characters,
-        "codes": tuple(codes),
-        "states": tuple(State(id, text) for id, text in means.items()),
-        "energy": Energy.ON,
-    }
-
-
-def _contact(scope: Scope, entry: Entry[Any], source: ContactSource) -> dict[str, Any]:
-    return {
-        "kind": Kind.CONTACT,
-        "title": source.title or source.label or words_of(entry.id),
-        "label": source.label or "",
-        "contact": source.contact,
-        "measured": source.measured or "",
-        "states": tuple(State(id) for id in dict.fromkeys(source.states or ("open", "closed"))),
-        "energy": Energy.OFF if source.measured == "continuity" else Energy.ON,
-    }
-
-
-def _reading(scope: Scope, entry: Entry[Any], source: ReadingSource) -> dict[str, Any] | None:
-    if not source.bands:
-        scope.report(entry.place("bands"), "'bands' is empty", "band")
-        return None
-    try:
-        found = bands.parse_all(source.bands)
-    except bands.BadBand as error:
-        scope.report(entry.place("bands", error.state), f"{shown(error.state)} {error}", "band")
-        return None
-    default = None
-    if source.nominal is not None:
-        default = bands.place(found, "", source.nominal)
-    return {
-        "kind": Kind.READING,
-        "title": source.title or source.label or words_of(entry.id),
-        "label": source.label or "",
-        "unit": source.reading,
-        "nominal": source.nominal,
-        "bands": found,
-        "formula": source.formula or "",
-        "states": tuple(State(id) for id in source.bands),
-        "default": default,
-        "energy": Energy.OFF if "ohm" in source.reading.lower() else Energy.ON,
-    }
-
-
-def _question(scope: Scope, entry: Entry[Any], source: QuestionSource) -> dict[str, Any] | None:
-    if (source.usual is None) == (source.answers is None):
-        text = f"{shown(entry.id)} needs 'usual' or 'answers', one of them"
-        scope.report(entry.key_place(), text, "missing")
-        return None
-    weights = source.usual if source.usual is not None else dict.fromkeys(source.answers or (), 1.0)
-    total = sum(weights.values())
-    if total <= 0.0:
-        scope.report(entry.place("usual"), "'usual' adds up to nothing", "usual")
-        return None
-    scope.questions[entry.id] = source.question
-    return {
-        "kind": Kind.QUESTION,
-        "title": source.title or source.question,
-        "states": tuple(State(id) for id in weights),
-        "usual": tuple(weight / total for weight in weights.values()),
-        "default": max(weights, key=lambda id: weights[id]),
-        "energy": Energy.ANY,
-    }
-
-
-_OF_KIND: Final[dict[type[IndicationSource], Any]] = {
-    LampSource: _lamp,
-    DisplaySource: _display,
-    ContactSource: _contact,
-    ReadingSource: _reading,
-    QuestionSource: _question,
-}
-
-
 def _outcome(scope: Scope, entry: Entry[ResetSource], reset: Reset) -> Indication:
     """A reset's own indication: the question what came of it."""
     weights = dict(zip(RESET_OUTCOMES, (0.9, 0.05, 0.05), strict=True))
     if entry.source.usual is not None:
         for state in entry.source.usual:
-            scope.one_of(entry.key_place("usual", state), "outcome of a reset", state, RESET_OUTCOMES)
+            scope.one_of(entry.key_place("usual", state), "outcome", state, RESET_OUTCOMES, of=reset.id)
         given = {state: entry.source.usual.get(state, 0.0) for state in RESET_OUTCOMES}
         if sum(given.values()) > 0.0:
             weights = given
-        else:
+        elif set(entry.source.usual) <= set(RESET_OUTCOMES):
             scope.report(entry.place("usual"), "'usual' adds up to nothing", "usual")
     total = sum(weights.values())
     return Indication(
@@ -295,8 +151,6 @@ def _follows(scope: Scope, entry: Entry[IndicationSource]) -> tuple[Follow, ...]
     for i, rule in enumerate(entry.source.follows):
         when = scope.when(entry, ["follows", i, "when"], rule.when)
         shows = scope.state(entry.place("follows", i, "shows"), entry.id, rule.shows)
-        if not rule.when:
-            scope.report(entry.place("follows", i, "when"), "'when' is empty", "missing")
         if when and shows is not None:
             found.append(Follow(when, shows))
     return tuple(found)

@@ -23,13 +23,12 @@ S = TypeVar("S", bound=Source)
 
 
 def entry_of(scope: Scope, model: type[S], item: Written) -> Entry[S] | None:
-    """The entry when it fits its model; else its problems are told."""
-    source = validate(model, item, scope.problems)
-    return None if source is None else Entry(item.id, item.file, item.node, source)
+    """The entry as its model has it, its problems told."""
+    return validate(model, item, scope.problems)
 
 
 def entries_of(scope: Scope, model: type[S], written: Mapping[str, Written]) -> dict[str, Entry[S]]:
-    """Those entries of a section that fit their model."""
+    """Those entries of a section of which something can be made."""
     found = {id: entry_of(scope, model, item) for id, item in written.items()}
     return {id: entry for id, entry in found.items() if entry is not None}
 
@@ -72,10 +71,10 @@ def resolve_zones(scope: Scope, sections: Mapping[str, Mapping[str, Written]]) -
         points = scope.all_of(entry, ["points"], "isolation point", source.points, sections["points"])
         stored = scope.all_of(entry, ["stored"], "stored energy", source.stored, sections["stored"])
         tests = scope.all_of(entry, ["test-points"], "test point", source.test_points, sections["test-points"])
-        if not source.points:
+        if not source.points and "points" in entry.keys:
             text = f"{shown(id)} names no isolation point; nothing could be locked"
             scope.report(entry.place("points"), text, "zone")
-        if source.electrical and not source.test_points:
+        if source.electrical and not source.test_points and entry.sound:
             text = f"{shown(id)} is electrical and names no test point; it could not be proved dead"
             scope.report(entry.key_place(), text, "zone")
         found[id] = Zone(
@@ -89,8 +88,6 @@ def resolve_resets(scope: Scope, written: Mapping[str, Written]) -> dict[str, tu
     found = {}
     for id, entry in entries_of(scope, ResetSource, written).items():
         source = entry.source
-        if not source.who:
-            scope.report(entry.place("who"), "'who' is empty", "kind")
         reset = Reset(
             id=id,
             title=source.title,
@@ -101,6 +98,7 @@ def resolve_resets(scope: Scope, written: Mapping[str, Written]) -> dict[str, tu
             note_first=source.note_first,
         )
         found[id] = (entry, reset)
+    scope.broken.update(id for id in written if id not in found)
     return found
 
 
@@ -119,7 +117,5 @@ def resolve_dangers(scope: Scope, written: list[Written]) -> tuple[Danger, ...]:
         if entry is None:
             continue
         when = scope.when(entry, ["when"], entry.source.when)
-        if not entry.source.when:
-            scope.report(entry.place("when"), "'when' is empty", "missing")
         found.append(Danger(when=when, stop=entry.source.stop, call=Role(entry.source.call)))
     return tuple(found)

@@ -42,7 +42,7 @@ def resolve_trees(scope: Scope, written: list[Written], causes: Collection[str])
         head = validate(TreeSource, item, scope.problems, without=mine)
         root = _Walker(scope, item.file, names).node(item.node, ("tree", "title"))
         if head is not None and root is not None:
-            found[head.tree] = Tree(head.tree, head.title, root, item.place("tree"))
+            found[head.source.tree] = Tree(head.source.tree, head.source.title, root, item.place("tree"))
     return found
 
 

@@ -10,7 +10,7 @@ from diag.machine.codes import decode_exact
 from diag.machine.model import Indication, Kind, Place
 from diag.machine.names import unknown
 from diag.machine.problem import Level, Problem, shown
-from diag.machine.validate import Written
+from diag.machine.validate import NOTHING, Written
 from diag.machine.words import kind_of
 
 When = tuple[tuple[str, tuple[str, ...]], ...]
@@ -21,6 +21,8 @@ class Scope:
     """Names that exist, and those that exist but are broken: the latter are no second problem where they are used."""
 
     problems: list[Problem] = field(default_factory=list)
+    lost: frozenset[str] = frozenset()
+    """Kinds of names that may be in a file that could not be read: not found is no problem then."""
     indications: dict[str, Indication] = field(default_factory=dict)
     groups: dict[str, tuple[str, ...]] = field(default_factory=dict)
     questions: dict[str, str] = field(default_factory=dict)
@@ -31,23 +33,34 @@ class Scope:
     def report(self, place: Place, text: str, rule: str, hint: str = "", level: Level = "error") -> None:
         self.problems.append(Problem.at(place, text, rule, hint, level))
 
-    def unknown(self, place: Place, what: str, word: str, right: Collection[str]) -> None:
-        text, near = unknown(what, word, right)
+    def unknown(self, place: Place, what: str, word: str, right: Collection[str], of: str = "") -> None:
+        """Reports a wrong name with the nearest right one; `of`: whose state it would be."""
+        if word == NOTHING or what in self.lost:
+            return
+        text, near = unknown(what, word, right, of)
         self.report(place, text, "unknown", near)
 
-    def one_of(self, place: Place, what: str, word: str, right: Collection[str]) -> str | None:
+    def one_of(self, place: Place, what: str, word: str, right: Collection[str], of: str = "") -> str | None:
         """`word` when it is one of `right`; else reports it."""
         if word in right:
             return word
-        self.unknown(place, what, word, right)
+        self.unknown(place, what, word, right, of)
         return None
 
     def all_of(
-        self, entry: Written, path: Sequence[str | int], what: str, words: Sequence[str], right: Collection[str]
+        self,
+        entry: Written,
+        path: Sequence[str | int],
+        what: str,
+        words: Sequence[str],
+        right: Collection[str],
+        of: str = "",
     ) -> tuple[str, ...]:
         """Those of the words at `path` that are right, each once; reports the others."""
         found = [
-            word for i, word in enumerate(words) if self.one_of(entry.place(*path, i), what, word, right) is not None
+            word
+            for i, word in enumerate(words)
+            if self.one_of(entry.place(*path, i), what, word, right, of) is not None
         ]
         return tuple(dict.fromkeys(found))
 
@@ -79,12 +92,14 @@ class Scope:
             state = decode_exact(indication, word)
             if state is not None:
                 return state
-        self.unknown(place, f"state of {shown(id)}", word, [*states, *(code.pattern for code in indication.codes)])
+        self.unknown(place, "state", word, [*states, *(code.pattern for code in indication.codes)], of=id)
         return None
 
     def when(self, entry: Written, path: Sequence[str | int], written: Mapping[str, Any]) -> When:
         """A map from indications (or groups, meaning each member) to one state or several."""
         found: list[tuple[str, tuple[str, ...]]] = []
+        if not written:
+            self.report(entry.place(*path), f"{shown(str(path[-1]))} is empty", "kind")
         for key, words in _unwrapped(written):
             at = (*path, *key)
             states = self._words(entry, at, words)

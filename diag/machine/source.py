@@ -20,17 +20,19 @@ from diag.machine.words import (
     Names,
     Number,
     Rate,
+    Some,
+    SomeNames,
     Text,
     Texts,
     Words,
-    _one_or_many,
+    one_or_many,
     one_or_many_maps,
     showing,
 )
 
-Roles = Annotated[tuple[Role, ...], BeforeValidator(_one_or_many)]
-When = dict[Text, Words | dict[Text, Words]]
-Needs = dict[Text, Words]
+Roles = Annotated[tuple[Role, ...], BeforeValidator(one_or_many), Some]
+When = dict[Text, Any]
+"""Indications and their states; looked at by `Scope.when`, as `all:` may stand between."""
 
 
 class Source(BaseModel):
@@ -105,7 +107,7 @@ class ZoneSource(Hyphened):
 
 
 class DangerSource(Hyphened):
-    when: dict[Text, Any]
+    when: When
     stop: Text
     call: Role
 
@@ -124,7 +126,7 @@ class ResetSource(Hyphened):
 
 
 class FollowSource(Hyphened):
-    when: dict[Text, Any]
+    when: When
     shows: Text
 
 
@@ -173,7 +175,7 @@ class ReadingSource(IndicationSource):
     reading: Text
     label: Text | None = None
     nominal: Number | None = None
-    bands: dict[Name, Text]
+    bands: Annotated[dict[Name, Text], Some]
     formula: Text | None = None
 
 
@@ -223,7 +225,7 @@ class CauseSource(Hyphened):
 
 class CheckSource(Hyphened):
     title: Text | None = None
-    gives: Names
+    gives: SomeNames
     do: Text
     with_: Text = Field(default="", alias="with")
     where: Text = ""
@@ -231,7 +233,7 @@ class CheckSource(Hyphened):
     zone: Name | None = None
     who: Roles | None = None
     minutes: Minutes
-    needs: Needs = {}
+    needs: dict[Text, Words] = {}
     energy: Energy | None = None
     changes: Flag = False
     caution: Text = ""

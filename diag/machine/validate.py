@@ -14,13 +14,27 @@ from diag.machine.model import Place
 from diag.machine.names import unknown
 from diag.machine.problem import Problem, shown
 from diag.machine.source import Source
-from diag.machine.span import Node, Path
+from diag.machine.span import Node, Path, Plain
 from diag.machine.words import kind_of
 
 S = TypeVar("S", bound=Source)
 
 OURS: Final = frozenset({"kind", "name", "chance", "often"})
 """Rules of `words`, whose complaints are whole messages already."""
+NOTHING: Final = "\0"
+"""Stands for a missing word. No file can hold it, so no look-up complains of it."""
+STAND_IN: Final[dict[str, Plain]] = {
+    "format": "1",
+    "often": "rare",
+    "minutes": "1",
+    "access": "outside",
+    "who": "engineer",
+    "call": "engineer",
+    "lamp": "white",
+    "contact": "make",
+    "facts": [],
+}
+"""What stands for a required field that is missing or wrong, while the rest of its entry is looked at."""
 _QUOTED: Final = re.compile(r"'([^']*)'")
 
 
@@ -48,21 +62,38 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Entry(Written, Generic[S]):
-    """One entry that fits its model."""
+    """One entry as its model has it."""
 
     source: S
+    sound: bool = True
+    """False when a field was left out or replaced because it was wrong: good for finding more problems, no more."""
 
 
-def validate(model: type[S], written: Written, problems: list[Problem], without: Sequence[str] = ()) -> S | None:
-    """The entry as `model`, or None with its problems added. Fields `without` are looked at elsewhere."""
+def validate(model: type[S], written: Written, problems: list[Problem], without: Sequence[str] = ()) -> Entry[S] | None:
+    """The entry as `model`, with its problems added. Fields `without` are looked at elsewhere.
+
+    Where fields are wrong the others still count, so that one run also finds the wrong names in them; None only when
+    nothing can be made of it.
+    """
     plain = written.node.plain()
     if without and isinstance(plain, dict):
         plain = {key: value for key, value in plain.items() if key not in without}
     try:
-        return model.model_validate(plain)
+        return Entry(written.id, written.file, written.node, model.model_validate(plain))
     except ValidationError as error:
-        for detail in error.errors(include_url=False):
-            problems.append(_problem(detail, model, written))
+        details = error.errors(include_url=False)
+    problems.extend(_problem(detail, model, written) for detail in details)
+    if not isinstance(plain, dict):
+        return None
+    wrong = {detail["loc"][0] for detail in details if detail["loc"]}
+    rest = {key: value for key, value in plain.items() if key not in wrong}
+    for name, field in model.model_fields.items():
+        key = field.alias or name
+        if field.is_required() and key not in rest:
+            rest[key] = STAND_IN.get(key, NOTHING)
+    try:
+        return Entry(written.id, written.file, written.node, model.model_validate(rest), sound=False)
+    except ValidationError:
         return None
 
 

@@ -11,6 +11,7 @@ from pydantic_core import PydanticCustomError
 
 _NUMBER: Final = re.compile(r"-?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?")
 _NAME: Final = re.compile(r"[^\s,;=|?*'\"{}\[\]<>]{1,60}")
+NO_NAME: Final = "is no name: letters, digits and hyphens, without spaces, at most 60"
 _RATE: Final = re.compile(r"((?:0|[1-9][0-9]{0,5})(?:\.[0-9]{1,6})?) a year")
 
 SURELY: Final = {"always": 0.98, "usually": 0.85, "sometimes": 0.40, "seldom": 0.10, "never": 0.0}
@@ -66,11 +67,16 @@ def _flag(value: object) -> object:
     return value == "true"
 
 
+def is_name(word: str) -> bool:
+    """Whether commands, trees and other files can name it: no spaces, and nothing that they use as a separator."""
+    return _NAME.fullmatch(word) is not None
+
+
 def _name(value: object) -> object:
     if not isinstance(value, str) or value == "":
         raise complaint("name", f"should be a name, and is {kind_of(value)}")
-    if not _NAME.fullmatch(value):
-        raise complaint("name", "is no name: letters, digits and hyphens, without spaces, at most 60")
+    if not is_name(value):
+        raise complaint("name", NO_NAME)
     return value
 
 
@@ -93,7 +99,7 @@ def _rate(value: object) -> object:
     raise complaint("often", "should be common, occasional, rare, or a rate such as '0.2 a year'")
 
 
-def _one_or_many(value: object) -> object:
+def one_or_many(value: object) -> object:
     return [value] if isinstance(value, str) else _many(value)
 
 
@@ -106,6 +112,13 @@ def _many(value: object) -> object:
 def one_or_many_maps(value: object) -> object:
     """A single map stands for a list of one."""
     return [value] if isinstance(value, dict) else _many(value)
+
+
+def _some(value: Any) -> object:
+    """At least one of them."""
+    if not value:
+        raise complaint("kind", "is empty")
+    return value
 
 
 def showing(value: object) -> object:
@@ -124,17 +137,16 @@ Flag = Annotated[bool, BeforeValidator(_flag)]
 Chance = Annotated[float, BeforeValidator(_chance)]
 Rate = Annotated[float, BeforeValidator(_rate)]
 """Stops a year."""
-Names = Annotated[tuple[Name, ...], BeforeValidator(_one_or_many)]
+Names = Annotated[tuple[Name, ...], BeforeValidator(one_or_many)]
 """One name, or a list of them."""
-Texts = Annotated[tuple[Text, ...], BeforeValidator(_one_or_many)]
-Words = Annotated[tuple[Text, ...], BeforeValidator(_one_or_many)]
+SomeNames = Annotated[Names, AfterValidator(_some)]
+"""At least one name."""
+Some = AfterValidator(_some)
+Texts = Annotated[tuple[Text, ...], BeforeValidator(one_or_many)]
+Words = Annotated[tuple[Text, ...], BeforeValidator(one_or_many)]
 """One state or several. Not names: a display's raw codes may stand in their place."""
 
 
 def split_states(word: str) -> Sequence[str]:
     """The states of a key such as `dark | slow`."""
     return tuple(part.strip() for part in word.split("|"))
-
-
-def is_map(value: Any) -> bool:
-    return isinstance(value, dict)
