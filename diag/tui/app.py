@@ -8,8 +8,8 @@ from typing import ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
-from textual.screen import Screen
 
+from diag.tui.screens.home import HomeScreen, start
 from diag.tui.session import Desk
 from diag.tui.theme import NIGHT
 
@@ -22,11 +22,12 @@ class DiagApp(App[int]):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = []
 
-    def __init__(self, desk: Desk, first: Screen[None]) -> None:
-        # Colour codes are left out altogether where NO_COLOR asks for it; otherwise Textual would send greys.
+    def __init__(self, desk: Desk, machine: str = "", case: str = "") -> None:
+        """`machine` or `case`: what to open after asking who it is; the list of machines stands behind it."""
+        # Colour codes are left out altogether where NO_COLOR asks for it; Textual alone would send greys.
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self.desk = desk
-        self._first = first
+        self._machine, self._case = machine, case
         self.register_theme(NIGHT)
         self.theme = NIGHT.name
 
@@ -35,4 +36,27 @@ class DiagApp(App[int]):
         return dict(NIGHT.variables)
 
     def on_mount(self) -> None:
-        self.push_screen(self._first)
+        home = HomeScreen(self.desk)
+        self.push_screen(home)
+        if self._machine or self._case:
+            start(home, self.desk, machine=self._machine, case=self._case)
+
+
+def run(
+    machine: str | None = None,
+    knowledge: Path | None = None,
+    casebook: Path | None = None,
+    case: str | None = None,
+) -> int:
+    """Run the app until it is left. The exit code.
+
+    `knowledge`: the folder of machines, else the one that comes with diag; `casebook`: its file, else the user's own;
+    with a machine a new case of it is opened, with a case that one is resumed.
+    """
+    if knowledge is None:
+        from diag.machine.find import knowledge_folder
+
+        knowledge = knowledge_folder()
+    app = DiagApp(Desk(knowledge, casebook), machine or "", case or "")
+    app.run()
+    return app.return_code or 0

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diag.tui.signs import CANNOT_TELL, CLOSED, DARK, FLASH_ON, LIT, OPEN, TRIPPED, UNSEEN
 from diag.machine.model import Kind
+from diag.tui.signs import CANNOT_TELL, CLOSED, DARK, FLASH_ON, LIT, OPEN, TRIPPED, UNSEEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,9 @@ FINISH = Help(
 
 CHOOSE = Help("Choose from a list", ("Type to narrow the list. Up and down move, Enter takes, Escape leaves it.",))
 
-ASK = Help("Type an answer", ("Enter takes it, Escape leaves everything as it was. Nothing typed is lost by an error.",))
+ASK = Help(
+    "Type an answer", ("Enter takes it, Escape leaves everything as it was. Nothing typed is lost by an error.",)
+)
 
 RESET = Help(
     "Reset",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -35,12 +36,17 @@ def bindings(room: str, table: Iterable[Key]) -> list[BindingType]:
             key.label,
             key_display=key.shown,
             tooltip=key.help,
-            id=f"{room}.{key.action.split('(')[0].removeprefix('app.')}",
+            id=f"{room}.{_slug(key.action)}",
             priority=key.priority,
         )
         for key in table
         if key.keys
     ]
+
+
+def _slug(action: str) -> str:
+    """`found('moved')` is `found-moved`."""
+    return re.sub(r"\W+", "-", action.removeprefix("app.")).strip("-")
 
 
 HELP = Key("help", "f1,question_mark", "?", "help", "This help; Escape closes it.")

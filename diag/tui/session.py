@@ -1,4 +1,4 @@
-"""Where the app meets the rooms below: machines are found and loaded, cases opened and resumed, events posted.
+"""Where the app meets the rooms below: machines are listed and read, cases opened and resumed, events posted.
 
 Everything heavy is imported inside functions, so that the first screen is painted before any of it is loaded.
 """
@@ -9,7 +9,6 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,17 +18,14 @@ from diag.safety.types import Person, Refused
 from diag.tui.words import clean
 
 if TYPE_CHECKING:
-    from textual.screen import Screen
-
     from diag.case.case import Case
     from diag.case.casebook import Casebook, CaseLine
+    from diag.machine.find import Listed
     from diag.machine.model import Machine
-
-Weighed = Callable[[Advice | None, str], None]
 
 
 class CannotOpen(Exception):
-    """A machine or a case could not be opened; the message is one line that says why."""
+    """A machine, a case or the casebook could not be opened; the message is one line that says why."""
 
 
 @dataclass
@@ -41,22 +37,95 @@ class Desk:
     clock: Clock = utc_now
     seconds: Callable[[], float] = time.monotonic
     """For what blinks: a clock that only ever goes forward."""
-    people: dict[str, Person] = field(default_factory=dict)
-    """Everybody who was at the keys in this run, by name."""
     _book: Casebook | None = None
+    _read: dict[str, Machine] = field(default_factory=dict)
+    _lock: threading.RLock = field(default_factory=threading.RLock)
 
     def machines(self) -> tuple[Listed, ...]:
         """What there is, without reading a machine whole."""
-        from diag.machine.find import find
+        from diag.machine.find import listing
 
-        return tuple(Listed(m.id, clean(m.title), clean(m.place)) for m in find(self.knowledge))
+        return listing(self.knowledge)
 
+    def book(self) -> Casebook:
+        """The casebook, opened when it is first needed. Raises CannotOpen."""
+        from diag.case.casebook import Casebook, CasebookError
 
-@dataclass(frozen=True, slots=True)
-class Listed:
-    id: str
-    title: str
-    place: str
+        with self._lock:
+            if self._book is None:
+                try:
+                    self._book = Casebook(self.casebook)
+                except CasebookError as error:
+                    raise CannotOpen(str(error)) from None
+            return self._book
+
+    def open_cases(self) -> tuple[CaseLine, ...]:
+        """Cases that nobody has closed, and those that were handed over, the latest first. Raises CannotOpen."""
+        from diag.case.casebook import CasebookError
+
+        try:
+            return tuple(c for c in self.book().cases() if c.closed in ("", "handed-over"))
+        except CasebookError as error:
+            raise CannotOpen(str(error)) from None
+
+    def machine(self, id: str) -> Machine:
+        """The machine of that name, read once. Raises CannotOpen."""
+        from diag.machine.find import NoSuchMachine, find
+        from diag.machine.load import NotAMachine, read
+
+        with self._lock:
+            if id not in self._read:
+                try:
+                    self._read[id] = read(find(id, self.knowledge))
+                except (NoSuchMachine, NotAMachine, OSError) as error:
+                    raise CannotOpen(clean(str(error))) from None
+            return self._read[id]
+
+    def warm(self, id: str) -> None:
+        """Read what will be needed soon; whatever is wrong is told when it is."""
+        import contextlib
+
+        import diag.case.case  # noqa: F401
+
+        with contextlib.suppress(CannotOpen):
+            self.book()
+            if id:
+                self.machine(id)
+
+    def open(self, machine: str, person: Person) -> Sitting:
+        """A new case. Raises CannotOpen."""
+        from diag.case.case import Case
+        from diag.case.casebook import CasebookError
+
+        try:
+            case = Case.open(self.machine(machine), person, book=self.book(), clock=self.clock)
+        except (Refused, CasebookError, ValueError) as error:
+            raise CannotOpen(clean(str(error))) from None
+        return Sitting(case, self.clock, self.seconds, {person.name: person})
+
+    def resume(self, id: str, person: Person) -> Sitting:
+        """A case that was left, at the keys of this person. Raises CannotOpen."""
+        from diag.case.case import Case
+        from diag.case.casebook import CasebookError
+        from diag.case.events import Stamped, TookOver
+        from diag.case.fold import NoCase
+
+        book = self.book()
+        try:
+            entries = book.events(id)
+            line = next(c for c in book.cases() if c.id == id)
+            case = Case.resume(id, self.machine(line.machine), person, book=book, clock=self.clock)
+        except (KeyError, StopIteration):
+            raise CannotOpen(f"There is no case {clean(id)} in the casebook.") from None
+        except (Refused, CasebookError, NoCase, ValueError) as error:
+            raise CannotOpen(clean(str(error))) from None
+        people: dict[str, Person] = {}
+        for entry in entries:
+            if isinstance(entry, Stamped) and isinstance(entry.event, TookOver):
+                e = entry.event
+                people[e.person] = Person(e.person, e.role, e.authorised, e.qualified)
+        people[person.name] = person
+        return Sitting(case, self.clock, self.seconds, people)
 
 
 @dataclass
@@ -67,17 +136,29 @@ class Sitting:
     clock: Clock
     seconds: Callable[[], float]
     people: dict[str, Person]
-    _warm: bool = False
+    """Everybody who was at the keys in this case, by name."""
+    _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def attempt(self, do: Callable[[], object]) -> str:
         """Do it; what is wrong in one line, or nothing."""
+        from diag.case.casebook import CasebookError
+
         try:
-            do()
-        except Refused as error:
-            return clean(str(error))
-        except ValueError as error:
-            return clean(str(error))
+            with self._lock:
+                do()
+        except (Refused, CasebookError, ValueError) as error:
+            return clean(str(error)) or "That was refused."
         return ""
+
+    def take_over(self, person: Person) -> str:
+        """This person has the keys from now on; what is wrong in one line, or nothing."""
+        from diag.case.events import TookOver
+
+        event = TookOver(person=person.name, role=person.role, authorised=person.authorised, qualified=person.qualified)
+        wrong = self.attempt(lambda: self.case.post(event))
+        if not wrong:
+            self.people[person.name] = person
+        return wrong
 
     def may(self, indication: str) -> tuple[str, str]:
         """By which check this indication would be answered now, and why none may be; the check is empty for a look."""
@@ -86,10 +167,11 @@ class Sitting:
         for check in machine.checks_for.get(indication, ()):
             permission = self.case.action(check.id).permission
             if permission.now:
-                return check.id, ""
+                return "" if check.implied else check.id, ""
             closed = closed or permission.because
         return "", closed
 
-    def weigh(self, screen: Screen[None], done: Weighed) -> None:
-        """Ask for advice; the first time off the screen's own thread, because it loads the mathematics."""
-        done(self.case.advice(), "")
+    def advice(self) -> Advice:
+        """What reasoning says now; slow the first time, because it loads the mathematics."""
+        with self._lock:
+            return self.case.advice()

@@ -76,5 +76,5 @@ def target(
     id = next((i for i in gives if i not in done), gives[0])
     of = f"{gives.index(id) + 1}/{len(gives)}" if len(gives) > 1 else ""
     closed = "" if action.permission.now else action.permission.because
-    check = action.id if action.kind == "check" or action.id in machine.checks else ""
+    check = action.id if action.kind == "check" else ""
     return Target(machine.indications[id], NEXT, check, state.standing.get(id, ""), turn.before, of, closed)

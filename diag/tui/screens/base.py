@@ -22,11 +22,13 @@ Result = TypeVar("Result")
 
 
 class Room(Screen[None]):
-    """A full screen."""
+    """A full screen. Each puts the focus where it belongs by itself."""
+
+    AUTO_FOCUS = ""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = STYLES
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-narrow"), (120, "-wide")]
-    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-low"), (34, "-tall")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
     HELP_DATA: ClassVar[Help]
     TABLE: ClassVar[tuple[Key, ...]] = ()
 

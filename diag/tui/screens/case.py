@@ -20,12 +20,12 @@ from diag.case.snapshot import Action, Advice, State
 from diag.machine.model import Kind
 from diag.tui import turn as turns
 from diag.tui.helps import CASE
-from diag.tui.keys import Key, bindings
+from diag.tui.keys import HELP, LEAVE, Key, bindings
 from diag.tui.screens import case_keys as keys
 from diag.tui.screens.base import Room
 from diag.tui.screens.case_boxes import CaseBoxes
 from diag.tui.turn import Turn
-from diag.tui.widgets.answer import DIGITS, Answer, Typed, typed
+from diag.tui.widgets.answer import DIGITS, Answer, Target, Typed, typed
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.causes import Causes, Evidence
 from diag.tui.widgets.facts import Facts
@@ -60,6 +60,7 @@ class CaseScreen(CaseBoxes, Room):
         self.advice: Advice | None = None
         self.turn = Turn()
         self._page = 0
+        self._warm = False
 
     @property
     def state(self) -> State:
@@ -101,19 +102,29 @@ class CaseScreen(CaseBoxes, Room):
     def show(self) -> None:
         """Paint the state at once; weigh the facts; paint the advice."""
         self._show_state()
-        self.sitting.weigh(self, self._weighed)
+        self._weigh()
 
-    def _weighed(self, advice: Advice | None, wrong: str) -> None:
+    def _weigh(self) -> None:
+        """Advice comes from a thread the first time, because it loads the mathematics; after that it takes a few
+        milliseconds, and computing it here leaves no moment in which a key could answer the question before."""
+        if self._warm:
+            self._weighed(self.sitting.advice())
+        else:
+            self.run_worker(self._first_advice, thread=True, exclusive=True, group="advice", exit_on_error=False)
+
+    def _first_advice(self) -> None:
+        advice = self.sitting.advice()
+        self.app.call_from_thread(self._weighed, advice)
+
+    def _weighed(self, advice: Advice) -> None:
         if not self.is_mounted:
             return
-        if wrong:
-            self.warn(wrong)
+        self._warm = True
         self.advice = advice
         if self.turn.chosen >= max(len(offers(advice)), 1):
             self.turn = self.turn.to_next()
-        if advice is not None:
-            self.query_one(Causes).show(advice.causes)
-            self._show_evidence()
+        self.query_one(Causes).show(advice.causes)
+        self._show_evidence()
         self._show_turn()
 
     def _show_state(self) -> None:
@@ -164,7 +175,7 @@ class CaseScreen(CaseBoxes, Room):
         self.set_class(self.turn.source != turns.NEXT, "-away")
         self.query_one(KeyBar).show(self.keys())
 
-    def _target(self) -> turns.Target | None:
+    def _target(self) -> Target | None:
         return turns.target(self.turn, self.machine, self.state, self.advice, self.sitting.may)
 
     def _waiting(self, action: Action | None) -> tuple[str, *tuple[Content, ...]]:
@@ -175,14 +186,24 @@ class CaseScreen(CaseBoxes, Room):
 
         state = self.state
         if state.closed:
-            return "This case is closed. The record stays as it is.", key("h", "sheet"), key("m", "machines"), key("q", "leave")
+            return (
+                "This case is closed. The record stays as it is.",
+                key("h", "sheet"),
+                key("m", "machines"),
+                key("q", "leave"),
+            )
         if state.danger:
             return "Stop. Keep away and call.", key("c", "called"), key("u", "entered by mistake")
         if action is None:
             return "", key("/", "find anything by name"), key("←↑↓→", "walk over the panel")
         waits = not action.permission.now
         if waits and action.permission.way in ("lock", "live", "restore", "isolate"):
-            return f"✕ {action.permission.because}", key("↵ g", "to the lockout"), key("a", "another"), key("s", "set aside")
+            return (
+                f"✕ {action.permission.because}",
+                key("↵ g", "to the lockout"),
+                key("a", "another"),
+                key("s", "set aside"),
+            )
         match action.kind:
             case "remedy":
                 return f"Done: {action.title}", key("↵", "it is done"), key("a", "another"), key("s", "set aside")
@@ -215,7 +236,7 @@ class CaseScreen(CaseBoxes, Room):
         action = self.turn.action(self.advice)
         hidden = {keys.FAILED} if not state.remedy or state.proved else set()
         if state.closed:
-            return [k for k in self.TABLE if k in (keys.TAB, keys.INFO, keys.SHEET, keys.HOME, keys.HELP, keys.LEAVE)]
+            return [k for k in self.TABLE if k in (keys.TAB, keys.INFO, keys.SHEET, keys.HOME, HELP, LEAVE)]
         if not self.machine.resets:
             hidden.add(keys.RESET)
         if not self.machine.zones:

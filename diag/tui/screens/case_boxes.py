@@ -63,7 +63,7 @@ class CaseBoxes:
 
         post = self.sitting.case.post
         if not action.permission.now and action.permission.way in ("lock", "live", "restore", "isolate"):
-            self.action_gate(action.zone)
+            self.action_gate(action.zone, action.permission.way == "live")
         elif action.kind == "remedy":
             self.enter(lambda: post(Remedied(remedy=action.id)), f"Done: {action.title}. Now see its proof.")
         elif action.kind == "do":
@@ -107,7 +107,9 @@ class CaseBoxes:
 
         reasons = ("no tool", "no part", "no time", "cannot be reached", "not safe here and now")
         rows = tuple(Row(r, r) for r in reasons)
-        self.app.push_screen(Choose("SET ASIDE · why?", rows, digits=True, free="a digit, or type another reason"), take)
+        self.app.push_screen(
+            Choose("SET ASIDE · why?", rows, digits=True, free="a digit, or type another reason"), take
+        )
 
     # ------------------------------------------------------------ finding
 
@@ -136,7 +138,11 @@ class CaseBoxes:
         means = {c.state: c.means for c in indication.codes}
         codes = {s: ", ".join(c.pattern for c in indication.codes if c.state == s) for s in indication.state_ids}
         rows = tuple(
-            Row(s.id, f"{codes[s.id]}  {plain(s.id)}".strip() if codes[s.id].strip() else plain(s.id), s.means or means.get(s.id, ""))
+            Row(
+                s.id,
+                f"{codes[s.id]}  {plain(s.id)}".strip() if codes[s.id].strip() else plain(s.id),
+                s.means or means.get(s.id, ""),
+            )
             for s in indication.states
         )
 
@@ -277,7 +283,7 @@ class CaseBoxes:
 
     # ------------------------------------------------------------ other screens
 
-    def action_gate(self, zone: str = "") -> None:
+    def action_gate(self, zone: str = "", live: bool = False) -> None:
         from diag.tui.screens.gate import GateScreen
 
         if not self.machine.zones:
@@ -286,7 +292,7 @@ class CaseBoxes:
         action = self.turn.action(self.advice)
         if not zone and action is not None:
             zone = action.zone
-        self.app.push_screen(GateScreen(self.sitting, zone))
+        self.app.push_screen(GateScreen(self.sitting, zone, live))
 
     def action_finish(self) -> None:
         from diag.tui.screens.finish import FinishScreen

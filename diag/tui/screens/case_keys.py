@@ -5,7 +5,9 @@ from __future__ import annotations
 from diag.tui.keys import HELP, LEAVE, QUIT, Key
 
 MARK = Key("mark", "", "1-9", "mark", "Mark the state with that digit for what the strip names.")
-CANNOT = Key("cannot_tell", "x", "0 x", "can't tell", "Say that you can't tell. Always an answer. (x where digits are typed.)")
+CANNOT = Key(
+    "cannot_tell", "x", "0 x", "can't tell", "Say that you can't tell. Always an answer. (x where digits are typed.)"
+)
 DO = Key("do", "enter", "↵", "do", "Type a reading or a code; or say that what is shown is done.")
 WALK = Key("walk", "", "←↑↓→", "panel", "Walk over the panel and mark anything on it with one digit.")
 NEXT = Key("next", "escape,n", "n", "next", "Back from the panel to the next thing to do.")
@@ -16,7 +18,9 @@ FIND = Key("find", "slash", "/", "find", "Find any indication of this machine by
 BEFORE = Key("before", "b", "b", "before", "The next answer was found before this case; you are asked by whom.")
 UNDO = Key("undo", "u", "u", "undo", "Take back the latest entry.")
 TAB = Key("turn_page", "t", "t", "pages", "Turn between causes, what speaks for and against, and the facts so far.")
-PANES = Key("app.focus_next", "tab", "tab", "panes", "Go from pane to pane; up and down move in it, Delete takes a fact back.")
+PANES = Key(
+    "app.focus_next", "tab", "tab", "panes", "Go from pane to pane; up and down move in it, Delete takes a fact back."
+)
 RESET = Key("reset", "r", "r", "reset", "A reset: what it clears, what to note first, how many are left.")
 GATE = Key("gate", "g", "g", "lockout", "Lock out, prove dead, work live, and the way back.")
 CALL = Key("call", "c", "c", "call", "Record that you called somebody, and see how to reach them.")

@@ -46,13 +46,14 @@ class Choose(Box[Picked]):
         self._title, self._rows, self._digits, self._free = title, rows, digits, free
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="box tall") as box:
+        with Vertical(classes="box") as box:
             box.border_title = clean(self._title)
             yield Input(placeholder=self._free or "type to find", compact=True, id="choose-line", max_length=80)
             yield PickList(self._rows, digits=self._digits, id="choose-list")
             yield KeyBar(TABLE)
 
     def on_mount(self) -> None:
+        self._list.styles.height = max(min(self._list.tall, self.app.size.height - 10), 3)
         self.query_one("#choose-line", Input).focus()
 
     @property

@@ -49,11 +49,17 @@ class ResetBox(Box[bool]):
         reset, count = self._reset, self._count
         rows = [text(clean(reset.title), ".strong")]
         if count is not None:
-            rows.append(text(f"Done {count.done} of at most {count.limit} in this case · {minutes(reset.minutes)} · {roles(reset.who)}"))
+            rows.append(
+                text(
+                    f"Done {count.done} of at most {count.limit} in this case · {minutes(reset.minutes)} · {roles(reset.who)}"
+                )
+            )
         rows.append(Content(""))
         if reset.clears:
             rows.append(line(("Clears: ", ".strong"), clean(reset.clears)))
-        names = {id: clean(self._machine.indications[id].title) for id in reset.note_first if id in self._machine.indications}
+        names = {
+            id: clean(self._machine.indications[id].title) for id in reset.note_first if id in self._machine.indications
+        }
         if self._missing:
             rows.append(line(("▲ Note first: ", ".warn"), ", ".join(names.get(id, id) for id in self._missing) + "."))
         elif names:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from textual.app import ComposeResult
@@ -14,13 +14,16 @@ from textual.widgets import Input
 
 from diag.machine.model import Indication, Kind
 from diag.tui.signs import pattern_words, sign
-from diag.tui.words import clean, cut, plain, unit
 from diag.tui.widgets.written import Written, clickable, line, lines, text
+from diag.tui.words import clean, cut, plain, unit
 
 DIGITS = 9
 """States that have a digit of their own; what is beyond is chosen from a list."""
 
-GAP = "   "
+GAP, NARROW = "   ", "  "
+"""Between chips; the narrow one where they would take another row."""
+ROWS = 2
+"""Rows of chips."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +108,7 @@ class Answer(Vertical):
         elif self._target is not None:
             self._head.write(_head(self._target, width))
             if not typed(self._target.indication):
-                self._chips.write(_rows(_chips(self._target, width), width))
+                self._chips.write(_chips(self._target, width))
 
 
 def typed(indication: Indication) -> bool:
@@ -131,16 +134,20 @@ def _head(target: Target, width: int) -> Content:
     return line((source, ".key"), "  ", (name, ".strong"), (tail, ".warn" if notes else ".quiet"))
 
 
-def _chips(target: Target, width: int) -> list[Content]:
+def _chips(target: Target, width: int) -> Content:
     """The chips, with how a lamp looks in each state; without that where they would take more than two rows."""
     for words in (True, False):
         chips = [_chip(target, n, words) for n in range(min(len(target.indication.states), DIGITS))]
         if len(target.indication.states) > DIGITS:
             chips.append(clickable(line(("↵", ".key"), " all"), ("screen.list_states", ())))
         chips.append(clickable(line(("0", ".key"), " can't tell"), ("screen.cannot_tell", ())))
-        if len(_wrap(chips, width)) <= 2:
+        for gap in (GAP, NARROW):
+            rows = _wrap(chips, width, len(gap))
+            if len(rows) == 1 or (len(rows) <= ROWS and (gap == NARROW or not words)):
+                return lines(Content(gap).join(row) for row in rows)
+        if len(rows) <= ROWS:
             break
-    return chips
+    return lines(Content(NARROW).join(row) for row in rows)
 
 
 def _chip(target: Target, n: int, words: bool) -> Content:
@@ -156,20 +163,16 @@ def _chip(target: Target, n: int, words: bool) -> Content:
     return clickable(line(part, (label, ".chosen" if now else "")), ("screen.mark", (n + 1,)))
 
 
-def _wrap(chips: Sequence[Content], width: int) -> list[list[Content]]:
+def _wrap(chips: Sequence[Content], width: int, gap: int) -> list[list[Content]]:
     rows: list[list[Content]] = [[]]
     used = 0
     for chip in chips:
-        if rows[-1] and used + len(GAP) + len(chip) > width:
+        if rows[-1] and used + gap + len(chip) > width:
             rows.append([])
             used = 0
-        used += len(chip) + (len(GAP) if rows[-1] else 0)
+        used += len(chip) + (gap if rows[-1] else 0)
         rows[-1].append(chip)
     return rows
-
-
-def _rows(chips: Sequence[Content], width: int) -> Content:
-    return lines(Content(GAP).join(row) for row in _wrap(chips, width))
 
 
 def _prompt(target: Target) -> Content:
@@ -185,7 +188,9 @@ def _beside(target: Target) -> Content:
     if indication.kind is Kind.READING:
         parts.append(text(unit(indication.unit), ".strong"))
         if indication.formula:
-            parts.append(clickable(line(("↵", ".key"), f" works it out: {clean(indication.formula)}"), ("screen.type", ())))
+            parts.append(
+                clickable(line(("↵", ".key"), f" works it out: {clean(indication.formula)}"), ("screen.type", ()))
+            )
     else:
         parts.append(text(f"{indication.characters} characters", ".quiet"))
         parts.append(clickable(line(("l", ".key"), " list"), ("screen.list_states", ())))
@@ -209,7 +214,3 @@ def _band(state: str, low: float | None, high: float | None) -> str:
     if low is None:
         return f"{name} below {high:g}"
     return f"{name} above {low:g}" if high is None else f"{name} {low:g} to {high:g}"
-
-
-def join(parts: Iterable[Content]) -> Content:
-    return Content(GAP).join(list(parts))

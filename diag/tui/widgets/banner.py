@@ -5,8 +5,8 @@ from __future__ import annotations
 from textual.content import Content
 
 from diag.safety.types import Banner, Person
-from diag.tui.words import clean, cut
 from diag.tui.widgets.written import Written, clickable, line, lines, text
+from diag.tui.words import clean, cut
 
 LEVELS = ("energised", "locking", "dead", "live", "stop", "danger")
 GATE = ("screen.gate", ())
@@ -42,7 +42,9 @@ class BannerBar(Written):
     def _first(self, width: int) -> Content:
         assert self._banner is not None
         left = clickable(text(f"{self._banner.symbol} {clean(self._banner.title)}", ".loud"), GATE)
-        right = clickable(text(cut(self._who(), max(width - len(left) - 2, 0))), PERSON)
+        room = max(width - len(left) - 2, 0)
+        who = next((w for w in self._who() if len(w) <= room), cut(self._who()[-1], room))
+        right = clickable(text(who), PERSON)
         return _spread(left, right, width)
 
     def _second(self, width: int) -> Content:
@@ -52,14 +54,16 @@ class BannerBar(Written):
             left = line(left, "  ", (self._more, ".loud"))
         return _spread(left, text(cut(clean(self._place), max(width - len(left) - 2, 0))), width)
 
-    def _who(self) -> str:
+    def _who(self) -> tuple[str, str, str]:
+        """Who is at the keys, the longest way first."""
         assert self._person is not None
-        words = [self._person.role.value]
+        name, role = clean(self._person.name), self._person.role.value
+        words = [role]
         if self._person.authorised:
             words.append("locks out")
         if self._person.qualified:
             words.append("live")
-        return f"{clean(self._person.name)} · {', '.join(words)}"
+        return f"{name} · {', '.join(words)}", f"{name} · {role}", name
 
 
 def _spread(left: Content, right: Content, width: int) -> Content:

@@ -10,8 +10,8 @@ from textual.events import MouseScrollDown, MouseScrollUp
 from textual.message import Message
 
 from diag.case.snapshot import Fact, Likely, Weight
-from diag.tui.words import SAYS_NOTHING, bar, clean, cut, found, marks, percent, weight
 from diag.tui.widgets.written import Written, clickable, line, lines, text
+from diag.tui.words import SAYS_NOTHING, bar, clean, cut, found, marks, percent, weight
 
 BAR = 6
 ROOMY = 56

@@ -7,8 +7,8 @@ from textual.style import Style
 
 from diag.machine.model import Indication
 from diag.panel import segments
-from diag.tui.words import clean, cut, plain
 from diag.tui.widgets.written import CURSOR, line
+from diag.tui.words import clean, cut, plain
 
 HEIGHT = 3
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from textual.binding import Binding
 from textual.content import Content
 from textual.events import MouseScrollDown, MouseScrollUp
-
 from textual.style import Style
 
 from diag.case.snapshot import Fact
-from diag.tui.words import clean, clock, found
 from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
+from diag.tui.words import clean, clock, found
+
 
 class Facts(Written, can_focus=True):
     """One row a fact. Up and down choose one, Delete takes it back, and so does a click on its cross."""

@@ -48,6 +48,8 @@ class KeyBar(Written):
 
 def _item(key: Key) -> Content:
     item = line((key.shown, ".key"), f" {key.label}")
+    if not key.keys:
+        return item
     action = key.action if key.action.startswith("app.") else f"screen.{key.action}"
     return clickable(item, _action(action))
 
@@ -56,5 +58,3 @@ def _action(action: str) -> tuple[str, tuple[object, ...]]:
     name, _, rest = action.partition("(")
     arguments = tuple(part.strip(" '\"") for part in rest.rstrip(")").split(",")) if rest else ()
     return name, arguments
-
-

@@ -11,8 +11,8 @@ from textual.geometry import Size
 
 from diag.case.snapshot import Action, Advice, State
 from diag.machine.model import Access
-from diag.tui.words import ACCESS, clean, cut, minutes
 from diag.tui.widgets.written import Written, clickable, line, lines, text
+from diag.tui.words import ACCESS, clean, cut, minutes
 
 VERBS = {"call": "TIME TO CALL", "close": "PROVED", "failed": "NOT CURED", "remedy": "REMEDY", "reset": "RESET"}
 """What stands in the frame's title in place of `NEXT`, where the next thing is no look and no check."""
@@ -90,7 +90,7 @@ def about(action: Action, says: str = "", full: bool = False) -> Content:
         rows.append(text(clean(says), ".said"))
     if action.why:
         rows.append(text(clean(action.why)))
-    if action.permission.how and action.how:
+    if action.permission.how and action.how and clean(action.how) not in clean(action.title):
         rows.append(line(("▸ ", ".key"), clean(action.how)))
         if action.caution and clean(action.caution) not in clean(action.how):
             rows.append(line(("▲ ", ".warn"), (clean(action.caution), ".warn")))

@@ -20,9 +20,9 @@ from textual.widget import Widget
 from diag.machine.model import FaceRow, Indication, Kind, Machine
 from diag.tui.blink import Blink
 from diag.tui.signs import CANNOT_TELL, Sign, sign
-from diag.tui.words import clean, cut, plain
 from diag.tui.widgets.display import HEIGHT, draw
 from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
+from diag.tui.words import clean, cut, plain
 
 TICK = 0.1
 """Seconds between two looks at the flashing lamps."""
@@ -67,7 +67,9 @@ class Panel(Written, can_focus=True):
         self._unknown: frozenset[str] = frozenset()
         self._cursor = ""
         self._spots: tuple[Spot, ...] = ()
-        self.order = tuple(id for block in machine.face for row in block.rows for id in row if id in machine.indications)
+        self.order = tuple(
+            id for block in machine.face for row in block.rows for id in row if id in machine.indications
+        )
         """Every indication of the face, from the top left, as the walk with Enter goes."""
 
     def on_mount(self) -> None:
@@ -229,7 +231,9 @@ class Panel(Written, can_focus=True):
     def _cell(self, cell: Indication, width: int, tall: bool) -> list[Content]:
         shape, state = self._sign(cell), self._standing.get(cell.id, "")
         name = cut(clean(cell.label or cell.title), width - 2)
-        first = line((shape.shape + shape.mark, shape.style), (name, self._style(cell, state)), " " * (width - 2 - len(name)))
+        first = line(
+            (shape.shape + shape.mark, shape.style), (name, self._style(cell, state)), " " * (width - 2 - len(name))
+        )
         if not tall:
             return [first]
         words = cut(self._words(cell, state), width - 3)

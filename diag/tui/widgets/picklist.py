@@ -8,8 +8,8 @@ from textual.content import Content
 from textual.events import MouseScrollDown, MouseScrollUp
 from textual.message import Message
 
-from diag.tui.words import clean, cut
 from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
+from diag.tui.words import clean, cut
 
 LEAST = 55.0
 """Likeness (0 to 100) below which a row is left out."""
@@ -64,6 +64,11 @@ class PickList(Written):
             self._at = (self._at + step) % len(self._rows)
             self.refresh()
 
+    @property
+    def tall(self) -> int:
+        """Rows that it takes to show all of it."""
+        return len(self._all) + len({row.head for row in self._all if row.head})
+
     def on_resize(self) -> None:
         self.refresh()
 
@@ -89,7 +94,7 @@ class PickList(Written):
         for i, row in enumerate(self._rows):
             if row.head and row.head != head:
                 head = row.head
-                rows.append(text(cut(f"─ {head} " + "─" * width, width), ".rule"))
+                rows.append(text((f"─ {head} " + "─" * width)[:width], ".rule"))
             if i == self._at:
                 at = len(rows)
             rows.append(self._row(i, row, width))
@@ -103,7 +108,11 @@ class PickList(Written):
         title = cut(clean(row.title), room).ljust(room)
         marked = i == self._at
         drawn = line(
-            ("▸ " if marked else "  ", ".key"), (lead, ".key"), (title, CURSOR if marked else ""), "  ", (beside, ".quiet")
+            ("▸ " if marked else "  ", ".key"),
+            (lead, ".key"),
+            (title, CURSOR if marked else ""),
+            "  ",
+            (beside, ".quiet"),
         )
         return clickable(drawn, ("take", (row.id,)))
 

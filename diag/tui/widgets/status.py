@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from diag.tui.words import clean
 from diag.tui.widgets.written import Written, line, text
+from diag.tui.words import clean
 
 
 class Status(Written):

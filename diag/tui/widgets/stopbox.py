@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diag.machine.model import Role
-from diag.tui.words import clean
 from diag.tui.widgets.written import Written, clickable, line, lines, text
+from diag.tui.words import clean
 
 
 class StopBox(Written):

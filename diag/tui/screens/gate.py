@@ -1,0 +1,367 @@
+"""The gate: the steps of one zone, confirmed one key each by the person who did them; findings, ways out, live work.
+
+What may be confirmed comes from the case (`State.steps`, `State.ways`); this screen offers that and nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
+
+from diag.case.snapshot import State
+from diag.machine.model import Role
+from diag.safety import Act, Lockout, Phase, Step
+from diag.safety.cautions import (
+    AT_THE_GATE,
+    CONTROLS,
+    OWN_LOCK,
+    PROVE,
+    RESET,
+    SITE_FIRST,
+    STAYS_LIVE,
+    STORED,
+    WORD_ONLY,
+)
+from diag.tui.helps import GATE
+from diag.tui.keys import Key, bindings
+from diag.tui.plan import plan
+from diag.tui.screens import gate_keys as keys
+from diag.tui.screens.ask import Answers, Ask, Line
+from diag.tui.screens.base import Room
+from diag.tui.screens.choose import Choose, Picked
+from diag.tui.screens.who import hand_over
+from diag.tui.widgets.banner import BannerBar
+from diag.tui.widgets.keybar import KeyBar
+from diag.tui.widgets.picklist import Row
+from diag.tui.widgets.status import Status
+from diag.tui.widgets.stopbox import reach
+from diag.tui.widgets.ticklist import TickList
+from diag.tui.widgets.written import Written, line, lines, text
+from diag.tui.words import clean, left
+
+if TYPE_CHECKING:
+    from diag.tui.session import Sitting
+
+LIVE_REASONS = (
+    "The voltage itself has to be measured",
+    "The fault shows only with the power on",
+    "Switching off would add a greater hazard",
+    "The device must run while it is watched",
+)
+"""Why live work cannot be done dead; any other reason is typed."""
+
+APART = 0.4
+"""Seconds between two confirmations. A key that is held down repeats faster, and must not confirm a lockout."""
+
+FOR_STEP = {
+    Act.TOLD: (SITE_FIRST, WORD_ONLY),
+    Act.SHUT_DOWN: (CONTROLS,),
+    Act.OFF_AND_LOCKED: (OWN_LOCK, STAYS_LIVE),
+    Act.RELEASED: (STORED,),
+    Act.START_TRIED: (CONTROLS,),
+    Act.OPENED: (STAYS_LIVE,),
+    Act.METER_PROVED: (PROVE,),
+    Act.TESTED_DEAD: (PROVE, STAYS_LIVE),
+    Act.LOCKS_OFF: (OWN_LOCK,),
+    Act.POWER_ON: (RESET,),
+}
+"""Which cautions go first at which step."""
+
+
+class GateScreen(Room):
+    """One zone at a time; the machine's other zones are a key away."""
+
+    HELP_DATA = GATE
+    TABLE = keys.TABLE
+    BINDINGS = [
+        *bindings("gate", (*keys.TABLE, keys.UP, keys.ZONE_BACK, keys.CAUTIONS_UP)),
+        *[Binding(str(n), f"digit({n})", show=False) for n in range(1, 10)],
+    ]
+
+    def __init__(self, sitting: Sitting, zone: str = "", live: bool = False) -> None:
+        """`live`: ask at once for the acknowledgement of live work."""
+        super().__init__(id="gate")
+        self.sitting = sitting
+        self.machine = sitting.case.machine
+        self._zones = tuple(self.machine.zones)
+        begun = [z for z in self._zones if self._lockout(z).phase is not Phase.NONE]
+        self._zone = zone if zone in self._zones else (begun or self._zones)[0]
+        self._at = 0
+        self._live = live
+        self._armed: Act | None = None
+        self._last = -APART
+
+    # ------------------------------------------------------------ what is so
+
+    @property
+    def state(self) -> State:
+        return self.sitting.case.state
+
+    @property
+    def due(self) -> tuple[Step, ...]:
+        return self.state.steps.get(self._zone, ())
+
+    @property
+    def ways(self) -> tuple[Step, ...]:
+        return self.state.ways.get(self._zone, ())
+
+    def _lockout(self, zone: str) -> Lockout:
+        return self.sitting.case.folded.site.lockout(zone)
+
+    # ------------------------------------------------------------ drawing
+
+    def compose(self) -> ComposeResult:
+        yield BannerBar(id="banner")
+        yield Written(id="gate-zone")
+        with Horizontal(id="gate-body"):
+            with VerticalScroll(id="gate-steps", can_focus=False) as steps:
+                steps.border_title = "STEPS"
+                yield TickList(id="gate-plan")
+            with VerticalScroll(id="gate-side", can_focus=False) as side:
+                side.border_title = "CAUTION"
+                yield Written(id="gate-cautions")
+        yield Written(id="gate-now")
+        yield Status(id="status")
+        yield KeyBar(id="keys")
+
+    def on_mount(self) -> None:
+        self.set_interval(1.0, self._countdown)
+        self.show()
+        if self._live and any(w.act is Act.LIVE for w in self.ways):
+            self.action_way(Act.LIVE.value)
+
+    def on_screen_resume(self) -> None:
+        if self.query("#banner"):
+            self.show()
+
+    def show(self) -> None:
+        """Paint what the case says now."""
+        self._at = min(self._at, max(len(self.due) - 1, 0))
+        self._banner()
+        zone = self.machine.zones[self._zone]
+        title = line(("LOCKOUT ", ".loud"), (clean(zone.title), ".strong"))
+        if len(self._zones) > 1:
+            title = line(title, (f"   zone {self._zones.index(self._zone) + 1} of {len(self._zones)}", ".quiet"))
+        self.query_one("#gate-zone", Written).write(title)
+        items = plan(self.machine, self.state, zone, self._lockout(self._zone))
+        ticks = self.query_one(TickList)
+        ticks.show(items, self._at + 1, len(self.due) > 1)
+        self.query_one("#gate-cautions", Written).write(self._cautions())
+        self._armed = None
+        self.query_one("#gate-steps", VerticalScroll).scroll_to(y=max(ticks.due - 3, 0), animate=False)
+        self.query_one("#gate-now", Written).write(self._now())
+        self.query_one(KeyBar).show(self.keys())
+
+    def _banner(self) -> None:
+        state, more = self.state, ""
+        if state.countdown is not None:
+            rest = left(state.countdown, self.sitting.clock())
+            more = f"label's wait {rest}" if rest else "label's wait is over: now measure"
+        place = f"{clean(self.machine.title)} · case {state.id}"
+        self.query_one(BannerBar).show(state.banner, state.person, place, more)
+
+    def _countdown(self) -> None:
+        if self.is_current and self.state.countdown is not None:
+            self._banner()
+
+    def _cautions(self) -> Content:
+        """All cautions, those for the step that is due first."""
+        due = self.due[self._at].act if self.due else None
+        first = [c.text for c in FOR_STEP.get(due, ())] if due is not None else []
+        rest = [c.text for c in AT_THE_GATE if c.text not in first]
+        machine = [*self.machine.hazards, *(f"Still moves: {n}" for n in self.machine.neighbours)]
+        rows = [line(("▲ ", ".warn"), (words, ".strong")) for words in first]
+        return lines(rows + [line(("▲ ", ".warn"), clean(words)) for words in (*machine, *rest)])
+
+    def _now(self) -> Content:
+        """The step that Enter confirms, in full; or why there is none."""
+        state, lockout, person = self.state, self._lockout(self._zone), self.state.person
+        if state.danger:
+            return text("Stop. A danger sign stands: keep away and call.", ".strong")
+        if self.due:
+            step = self.due[self._at]
+            rows = [line(("↵ ", ".key"), (clean(step.text), ".strong"))]
+            lacks = (step.needs == "authorised" and not person.authorised) or (
+                step.needs == "qualified" and not person.qualified
+            )
+            if lacks:
+                rows.append(
+                    line(
+                        ("✕ ", ".warn"),
+                        f"This step is for a person who is {step.needs}. ",
+                        ("p", ".key"),
+                        " changes the person.",
+                    )
+                )
+            return lines(rows)
+        if lockout.phase is Phase.DEAD:
+            return line(
+                ("✓ ", ".done"), ("Dead for you. ", ".strong"), ("↵", ".key"), " back to the case and the work."
+            )
+        if lockout.phase is Phase.STOP:
+            call = reach(Role.ENGINEER.value, self.machine.call)
+            return line(("✖ ", ".warn"), ("Stopped. Keep out and call: ", ".strong"), clean(call))
+        if person.role is Role.OPERATOR:
+            return text(
+                "An operator does not lock out and does not go inside. Call an electrician or an engineer.", ".strong"
+            )
+        return text("Nothing can be confirmed here now.", ".quiet")
+
+    def keys(self) -> Iterable[Key]:
+        ways = {w.act for w in self.ways}
+        shown = []
+        for key in self.TABLE:
+            if key in keys.WAYS and keys.WAYS[key] not in ways:
+                continue
+            if key in keys.FOUND and not self._may_find(keys.FOUND[key]):
+                continue
+            if (key in (keys.DIGIT, keys.CHOOSE) and len(self.due) < 2) or (key is keys.ZONE and len(self._zones) < 2):
+                continue
+            if key is keys.CONFIRM and not self.due and self._lockout(self._zone).phase is not Phase.DEAD:
+                continue
+            shown.append(key)
+        return [key for key in shown if key.action != "app.quit"]
+
+    def _may_find(self, act: Act) -> bool:
+        """A finding has its key as long as the zone stands on its isolation points, and always at a step that names it."""
+        if any(act in step.fails for step in self.due):
+            return True
+        lockout = self._lockout(self._zone)
+        return lockout.phase in (Phase.LOCKING, Phase.DEAD, Phase.BACK) and (
+            lockout.phase is not Phase.LOCKING or lockout.has(Act.SHUT_DOWN)
+        )
+
+    # ------------------------------------------------------------ confirming
+
+    def post(self, act: Act, target: str = "", reason: str = "", permit: str = "", said: str = "") -> bool:
+        from diag.case.events import Gate
+
+        self._armed = None
+        event = Gate(zone=self._zone, act=act, target=target, reason=reason, permit=permit)
+        wrong = self.sitting.attempt(lambda: self.sitting.case.post(event))
+        if wrong:
+            self.query_one(Status).warn(wrong)
+            return False
+        self._at = 0
+        self._last = self.sitting.seconds()
+        self.show()
+        self.query_one(Status).say(f"{said} {self.state.person.name}.")
+        return True
+
+    def action_confirm(self) -> None:
+        if self.due and self._at < len(self.due):
+            self._confirm(self.due[self._at])
+        elif self._lockout(self._zone).phase is Phase.DEAD:
+            self.action_case()
+
+    def action_digit(self, digit: int | str) -> None:
+        n = int(digit) - 1
+        if n < len(self.due):
+            self._confirm(self.due[n])
+
+    def _confirm(self, step: Step) -> None:
+        if self.sitting.seconds() - self._last < APART:
+            self.query_one(Status).hint("Too quick to have been read. Read the step that is due, then confirm it.")
+        elif step.asks:
+            self._ask(step)
+        else:
+            self.post(step.act, step.target, said="Confirmed by")
+
+    def action_choose(self, by: int | str) -> None:
+        if self.due:
+            self._at = (self._at + int(by)) % len(self.due)
+            self.show()
+
+    def action_found(self, act: str) -> None:
+        """A finding: said twice, because it stops the zone and is not taken back."""
+        found = Act(act)
+        if not self._may_find(found):
+            return
+        words = {
+            Act.VOLTAGE_FOUND: "Voltage or energy found",
+            Act.METER_FAILED: "The meter does not prove",
+            Act.MOVED: "It moved",
+        }
+        if self._armed is not found:
+            self._armed = found
+            self.query_one(Status).warn(f"{words[found]}? The same key again says so and stops the zone.")
+            return
+        self.post(found, said=f"{words[found]}. Keep out and call. Said by")
+
+    def action_way(self, act: str) -> None:
+        wanted = Act(act)
+        way = next((w for w in self.ways if w.act is wanted), None)
+        if way is None:
+            self.query_one(Status).hint("That is not open here now.")
+        elif wanted is Act.LIVE:
+            self._ask_live()
+        else:
+            self._confirm(way)
+
+    def _ask(self, step: Step) -> None:
+        """A step that asks for words, such as the site's decision after a stop."""
+
+        def take(answers: Answers | None) -> None:
+            if answers is not None:
+                self.post(step.act, step.target, reason=answers[0], said="Confirmed by")
+
+        about = f"{step.text} Say what was found and who decided."
+        self.app.push_screen(Ask("THE SITE'S DECISION", about, (Line("What and who"),)), take)
+
+    def _ask_live(self) -> None:
+        """Live work: the reason by digit or typed, then the permit."""
+
+        def reasoned(picked: Picked | None) -> None:
+            if picked is not None:
+                reason = picked.typed or picked.id
+                about = f"{reason}. Live work covers you, this zone, and only now."
+                self.app.push_screen(
+                    Ask("LIVE WORK · the site's permit", about, (Line("Permit, number or name"),)), permitted(reason)
+                )
+
+        def permitted(reason: str) -> Callable[[Answers | None], None]:
+            def take(answers: Answers | None) -> None:
+                if answers is not None and self.post(
+                    Act.LIVE, reason=reason, permit=answers[0], said="Live work acknowledged by"
+                ):
+                    self.action_case()
+
+            return take
+
+        if not self.state.person.qualified:
+            self.query_one(Status).warn(
+                "Live work is for a person who is qualified to work near live parts. p changes the person."
+            )
+            return
+        rows = tuple(Row(r, r) for r in LIVE_REASONS)
+        free = "a digit, or type another reason"
+        self.app.push_screen(Choose("LIVE WORK · why can it not be done dead?", rows, digits=True, free=free), reasoned)
+
+    # ------------------------------------------------------------ elsewhere
+
+    def action_zone(self, by: int | str) -> None:
+        at = (self._zones.index(self._zone) + int(by)) % len(self._zones)
+        self._zone, self._at, self._armed = self._zones[at], 0, None
+        self.show()
+
+    def action_person(self) -> None:
+        def done(said: str, wrong: str) -> None:
+            self.show()
+            if wrong:
+                self.query_one(Status).warn(wrong)
+            else:
+                self.query_one(Status).say(said)
+
+        hand_over(self.app, self.sitting, done)
+
+    def action_cautions(self, by: int | str) -> None:
+        side = self.query_one("#gate-side", VerticalScroll)
+        side.scroll_relative(y=int(by) * max(side.size.height - 1, 1), animate=False)
+
+    def action_case(self) -> None:
+        self.dismiss(None)
