@@ -184,7 +184,7 @@ class Contradiction:
 
 
 def contradiction(lamp_says: bool | None, contact_says: bool | None) -> Contradiction | None:
-    """Whether the lamp and the contact of one signal disagree about the fault; None when not, or when one is unknown."""
+    """How the lamp and the contact of one signal disagree about the fault; None when they agree or one is unknown."""
     if lamp_says is None or contact_says is None or lamp_says == contact_says:
         return None
     if lamp_says:

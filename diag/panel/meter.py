@@ -96,9 +96,11 @@ def parse(text: str, unit: str) -> Measured:
         if said.startswith("-"):
             raise BadReading(f'"{shown(text)}" is not understood; write the number the meter shows{_in(name)}.')
     number, size, rest = _number(said, text, name)
-    scale = size * _scale(rest, name, text) if size != 1 else _scale(rest, name, text)
-    if size != 1 and rest:
-        _whole_unit(rest, name, text)
+    if size is None:
+        scale = _scale(rest, name, text)
+    else:
+        scale = size
+        _plain_unit(rest, name, text)
     value = number * scale
     _refuse_negative(value, name, text)
     exponent = number.as_tuple().exponent
@@ -126,8 +128,8 @@ def _refuse_odd_characters(said: str, text: str, name: str) -> None:
         raise BadReading(f'"{shown(text)}" is not a number; write OL when the meter shows an overload.')
 
 
-def _number(said: str, text: str, name: str) -> tuple[Decimal, Decimal, str]:
-    """The number, the size of a letter that stood for its decimal mark (1 when none), and what follows."""
+def _number(said: str, text: str, name: str) -> tuple[Decimal, Decimal | None, str]:
+    """The number, the size of a letter that stood for its decimal mark (None without one), and what follows."""
     if _MIXED.match(said):
         raise BadReading(f'"{shown(text)}": write one number without spaces or thousands marks, as in 1234.5.')
     if grouped := _GROUPED.match(said):
@@ -142,7 +144,7 @@ def _number(said: str, text: str, name: str) -> tuple[Decimal, Decimal, str]:
     if found := _NUMBER.fullmatch(said):
         sign, digits, rest = found.groups()
         _few_digits(digits, text)
-        return Decimal(sign + digits.replace(",", ".").rstrip(".")), Decimal(1), rest
+        return Decimal(sign + digits.replace(",", ".").rstrip(".")), None, rest
     raise BadReading(f'"{shown(text)}" is not a number; write what the meter shows{_in(name)}, as in 23.9.')
 
 
@@ -194,11 +196,16 @@ def _scale(rest: str, name: str, text: str) -> Decimal:
     return typed.size / declared.size
 
 
-def _whole_unit(rest: str, name: str, text: str) -> None:
-    """After `1k2` only the plain unit may follow: `1k2 ohm`, not `1k2 kohm`."""
+def _plain_unit(rest: str, name: str, text: str) -> None:
+    """After `1k2` only the plain unit may follow, and it changes nothing: `1k2 ohm`, not `1k2 kohm`."""
+    if not rest:
+        return
     typed, declared = find(rest), find(name)
-    if typed is None or declared is None or typed.size != 1:
-        raise BadReading(f'"{shown(text)}" scales the number twice; write it as 1.2 k or in {name or "plain digits"}.')
+    if typed is None or declared is None or typed.size != 1 or typed.quantity != declared.quantity:
+        raise BadReading(
+            f'"{shown(text)}": after a letter in the number only its plain unit may follow, as in 1k2 ohm.'
+        )
+    _scale(rest, name, text)
 
 
 def _same(rest: str, name: str) -> bool:

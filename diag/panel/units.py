@@ -149,7 +149,7 @@ def plain_signs(text: str) -> str:
 
 
 def bare_prefixes(declared: Unit) -> str:
-    """Prefixes that may stand without their unit. Not where the prefix alone is a unit or unclear (times, weights, pressures)."""
+    """Prefixes that may stand without their unit. Not where a bare m, k or M would be unclear (times, pressures)."""
     if not declared.quantity:
         return "kM"
     if declared.quantity in ("s", "g", "N", "Pa"):
