@@ -34,5 +34,4 @@ def open_app(settings: Settings, machine: str | None = None, case: str | None = 
     knowledge = settings.knowledge
     from diag.tui.app import run
 
-    run(machine, knowledge, settings.casebook, case)
-    return 0
+    return run(machine, knowledge, settings.casebook, case)

@@ -1,9 +1,11 @@
 """The least that a terminal app of this make can be: three panes of text, and it counts the keys that it was pressed.
 
-The peer of the benchmarks; it imports what the app under test imports and does nothing with it.
+The peer of the benchmarks. With `--with-libraries` it imports what the app under test does, and uses none of it.
 """
 
 from __future__ import annotations
+
+import sys
 
 from textual import events
 from textual.app import App, ComposeResult
@@ -28,4 +30,8 @@ class Bare(App[None]):
 
 
 if __name__ == "__main__":
+    if "--with-libraries" in sys.argv:
+        import numpy  # noqa: F401
+        import pydantic  # noqa: F401
+        import yaml  # noqa: F401
     Bare().run()
