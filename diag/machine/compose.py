@@ -192,6 +192,7 @@ class _Composer:
 
 
 _PLAINER: Final = (
+    ("maximum nesting depth", f"nested deeper than {DEEPEST} levels"),
     (
         "cannot start any token",
         "a character that cannot stand here; indent with spaces, not tabs, and put text in quotes",

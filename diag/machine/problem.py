@@ -13,14 +13,16 @@ Level = Literal["error", "warning", "info"]
 LONGEST_WORD: Final = 60
 """Characters of a file's own word that a message repeats."""
 
-UNSAFE: Final = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]")
-"""Control characters, and those that turn the writing direction: they could make a terminal show something else.
-Tab and line feed are left out; a carriage return is in, so look at text whose line ends are already plain."""
+UNSAFE: Final = re.compile(
+    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]"
+)
+"""Control characters, line separators other than the line feed, and what turns the writing direction: they could make
+a terminal show something else. Tab and line feed are left out, a carriage return is not."""
 
 
 def clean(text: str) -> str:
     """`text` on one line, with nothing in it that could steer a terminal."""
-    return UNSAFE.sub("?", text).replace("\n", " ").replace("\t", " ")
+    return "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
 
 
 def shown(word: str) -> str:

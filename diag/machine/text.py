@@ -67,6 +67,10 @@ def decode(raw: bytes, file: str) -> str | Problem:
         if raw.startswith(mark):
             return Problem(file, 1, 1, "error", f"written as {name}; save it as UTF-8", "encoding")
     raw = raw.removeprefix(codecs.BOM_UTF8)
+    nul = raw.find(b"\0")
+    if nul >= 0:
+        line, column = _place(plain_ends(raw[:nul].decode("utf-8", "replace")))
+        return Problem(file, line, column, "error", "a NUL byte; this is not a UTF-8 text file", "encoding")
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -79,8 +83,6 @@ def decode(raw: bytes, file: str) -> str | Problem:
     bad = UNSAFE.search(text)
     if bad:
         line, column = _place(text[: bad.start()])
-        if bad[0] == "\0":
-            return Problem(file, line, column, "error", "a NUL byte; this is not a UTF-8 text file", "encoding")
         return Problem(file, line, column, "error", f"control character U+{ord(bad[0]):04X}; take it out", "encoding")
     return text
 
