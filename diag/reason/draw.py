@@ -3,44 +3,36 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
 from diag.reason.compile import Array, Index, Table
 from diag.reason.joint import Joint
 
 
-def draw(table: Table, row: int, rng: np.random.Generator, wanted: npt.NDArray[np.bool_] | None = None) -> Index:
-    """A state for each indication, shape [I], under the cause of that row (which shows itself, if intermittent).
-
-    With `wanted` [I] the states of the others may be left at 0; those wanted are the same as without it."""
+def draw(table: Table, row: int, rng: np.random.Generator) -> Index:
+    """A state for each indication, shape [I], under the cause of that row (which shows itself, if intermittent)."""
     u = rng.random(len(table.indications))
-    states = np.zeros(len(table.indications), dtype=np.intp)
-    free = table.free if wanted is None else table.free[wanted[table.free]]
-    for i in free:
-        states[i] = _pick(table.p[row, table.columns(int(i))], u[i])
+    states = _own(table, row, u)
     for joint in table.joints:
-        if wanted is None or wanted[list(joint.members)].any():
-            _joint(table, joint, row, u, states, wanted)
+        _follow(joint, u, states)
     return states
 
 
-def _joint(table: Table, joint: Joint, row: int, u: Array, states: Index, wanted: npt.NDArray[np.bool_] | None) -> None:
-    """Members in an order in which what is followed comes first; each follows its rule or its own distribution."""
-    done: set[int] = set()
-    waiting = [m for m in joint.members.values() if wanted is None or m.drives or wanted[m.indication]]
-    while waiting:
-        ready = [m for m in waiting if all(parent in done for when, _ in m.rules for parent, _ in when)]
-        for member in ready:
-            i = member.indication
-            p = table.p[row, table.columns(i)]
-            for r, (when, _) in enumerate(member.rules):
-                if all(states[parent] in wanted for parent, wanted in when):
-                    p = member.shown[r]
-                    break
-            states[i] = _pick(p, u[i])
-            done.add(i)
-        waiting = [m for m in waiting if m.indication not in done]
+def _own(table: Table, row: int, u: Array) -> Index:
+    """What each indication shows where it follows nothing: the first state whose cumulated chance is above its `u`."""
+    first = table.start[:-1]
+    cumulated = table.p[row].cumsum()
+    before = np.concatenate([[0.0], cumulated])[first]
+    passed = cumulated - before[table.owner] <= u[table.owner]
+    states: Index = np.minimum(np.add.reduceat(passed, first, dtype=np.intp), np.diff(table.start) - 1)
+    return states
 
 
-def _pick(p: Array, u: float) -> int:
-    return min(int(np.searchsorted(p.cumsum(), u, side="right")), len(p) - 1)
+def _follow(joint: Joint, u: Array, states: Index) -> None:
+    """Members that follow something are drawn again by their rule, once what they follow stands."""
+    for member in joint.in_order:
+        for r, (when, _) in enumerate(member.rules):
+            if all(states[parent] in wanted for parent, wanted in when):
+                cumulated = member.shown[r].cumsum()
+                i = member.indication
+                states[i] = min(int(np.searchsorted(cumulated, u[i], side="right")), len(cumulated) - 1)
+                break

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -93,6 +94,16 @@ class Joint:
     sizes: Sequence[int]
     parts: dict[frozenset[int], tuple[Joint, ...]]
     """What is left of it for a set of indications seen, made once and kept."""
+
+    @cached_property
+    def in_order(self) -> tuple[Member, ...]:
+        """Its members, each after all that it follows."""
+        ordered: dict[int, Member] = {}
+        while len(ordered) < len(self.members):
+            for i, member in self.members.items():
+                if i not in ordered and all(p in ordered for when, _ in member.rules for p, _ in when):
+                    ordered[i] = member
+        return tuple(ordered.values())
 
     def part(self, told: frozenset[int]) -> tuple[Joint, ...]:
         """The connected parts that matter when only `told` were seen: they and what they follow.
