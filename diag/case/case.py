@@ -10,12 +10,13 @@ from pydantic import ValidationError
 
 from diag.case import actions
 from diag.case import events as e
-from diag.case.admit import admit, cleaned
+from diag.case.admit import admit
 from diag.case.casebook import Casebook, CasebookError, Conflict, Locks
 from diag.case.clock import Clock, utc_now
 from diag.case.fold import NoCase, fold
 from diag.case.folded import Folded
 from diag.case.snapshot import Action, Advice, State, Weight
+from diag.case.words import clean, one_line
 from diag.machine.model import Machine
 from diag.machine.names import unknown
 from diag.machine.say import CannotRead, state_of
@@ -55,8 +56,7 @@ class Case:
         """A new case; without a casebook it is kept nowhere. Raises `Refused` for a person without a name."""
         at = _utc(clock())
         opened = e.Opened(machine=machine.id, revision=machine.revision)
-        took = cleaned(_took_over(person))
-        assert isinstance(took, e.TookOver)
+        took = _took_over(person)
         if not took.person:
             raise Refused("Say who you are first.")
         entries = (
@@ -166,9 +166,10 @@ class Case:
             raise CannotRead(*unknown("indication", indication, self.machine.indications))
         if len(text) > MOST_SAID:
             raise CannotRead(f"that is longer than {MOST_SAID} characters")
+        state = state_of(ind, text)
         try:
             found = e.Found(
-                indication=indication, seen={state_of(ind, text): 1.0}, said=text, check=check, before=before
+                indication=indication, seen={state: 1.0}, said=clean(text), check=check, before=one_line(before)
             )
         except ValidationError:
             raise CannotRead("a name in it is too long") from None
@@ -233,7 +234,7 @@ def names(at: datetime) -> Iterator[str]:
 def _took_over(person: Person) -> e.TookOver:
     try:
         return e.TookOver(
-            person=person.name, role=person.role, authorised=person.authorised, qualified=person.qualified
+            person=one_line(person.name), role=person.role, authorised=person.authorised, qualified=person.qualified
         )
     except ValidationError:
         raise Refused("That name is too long.") from None

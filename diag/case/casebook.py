@@ -151,7 +151,18 @@ class Casebook:
         new = not self.path.exists() or self.path.stat().st_size == 0
         if new:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-        db = self._connect("rwc" if new else "rw")
+        try:
+            return self._checked("mode=rwc" if new else "mode=rw")
+        except sqlite3.OperationalError:
+            # The write-ahead log needs a file beside the casebook. Where none may be made and no log is waiting, nobody
+            # else is writing either, and the file may be read as it stands.
+            log = self.path.with_name(self.path.name + "-wal")
+            if new or _may_write(self.path.parent) or (log.exists() and log.stat().st_size):
+                raise
+            return self._checked("mode=ro&immutable=1")
+
+    def _checked(self, options: str) -> sqlite3.Connection:
+        db = self._connect(options)
         try:
             self._check(db)
             db.execute("PRAGMA synchronous = FULL")
@@ -160,9 +171,9 @@ class Casebook:
             raise
         return db
 
-    def _connect(self, mode: str) -> sqlite3.Connection:
+    def _connect(self, options: str) -> sqlite3.Connection:
         return sqlite3.connect(
-            f"{self.path.absolute().as_uri()}?mode={mode}",
+            f"{self.path.absolute().as_uri()}?{options}",
             uri=True,
             timeout=BUSY_MS / 1000,
             isolation_level=None,
@@ -247,6 +258,10 @@ def _why(path: Path, error: sqlite3.Error) -> str:
     if "malformed" in text:
         return f"The casebook {name} is damaged. Keep a copy of it, and name another file with DIAG_CASEBOOK."
     return f"The casebook {name} cannot be used: {one_line(text)}."
+
+
+def _may_write(folder: Path) -> bool:
+    return os.access(folder, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
 
 
 def _shown(path: Path) -> str:
