@@ -26,6 +26,7 @@ def order(p: Array, minutes: Array, block: Index, setup: Array) -> tuple[Index, 
     """
     own = p / minutes
     rank = own.copy()
+    piece = np.zeros(p.shape, dtype=np.intp)
     cost = np.broadcast_to(minutes, p.shape).copy()
     rows = np.arange(p.shape[0])
     for b in np.flatnonzero(setup > 0):
@@ -38,8 +39,10 @@ def order(p: Array, minutes: Array, block: Index, setup: Array) -> tuple[Index, 
         best = ratio[rows, last]
         within = np.arange(members.size) <= last[:, None]
         np.put_along_axis(rank, inner, np.where(within, best[:, None], np.take_along_axis(own, inner, 1)), 1)
+        np.put_along_axis(piece, inner, np.where(within, b + 1, 0), 1)
         cost[rows, inner[:, 0]] += setup[b]
-    return np.lexsort((-own, -rank), axis=1), cost
+    # Pieces that tie stay whole: an opened block is used up before the next one is opened.
+    return np.lexsort((-own, piece, -rank), axis=1), cost
 
 
 def expected(p: Array, minutes: Array, block: Index, setup: Array, call: float) -> Array:

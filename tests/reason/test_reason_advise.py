@@ -61,7 +61,7 @@ def test_a_closed_cabinet_is_scored_as_a_block() -> None:
 
 
 @given(st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=150, deadline=None)
 @pytest.mark.source(
     "Horn 1972, SIAM J. Appl. Math. 23:189-202: forests of precedence; checked by brute force", found="recomputed"
 )
