@@ -69,6 +69,8 @@ _REPEAT: Final = 45.0
 """Milliseconds. Nothing that comes sooner is a thumb; a key held down repeats about every 33 ms."""
 _MOST_TAPS: Final = 64
 _SKIPS: Final = 4
+_NEGLIGIBLE: Final = 1e-6
+"""A beat that the last tap belonged to with less than this chance is not followed further."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,14 +301,17 @@ def _forward(times: Sequence[float], gaps: Sequence[float], until: float | None,
     starts = range(0, count, stride)
     tracks = {k: _Track(1 / len(starts), times[0], noise) for k in starts}
     log = math.log(len(starts) / sum(gaps))  # watching begins at any moment of the period
-    for tap in times[1:]:
-        reached: dict[int, list[_Track]] = {}
+    lost = thumb.lost / _SPAN / len(starts)
+    for i, tap in enumerate(times[1:], 1):
+        # The tap may have belonged to nothing; then the count begins anew, at any edge of its kind.
+        reached = {k: [_Track(lost, tap, noise)] for k in range(i % stride, count, stride)}
         for k, track in tracks.items():
             _advance(k, track, tap, gaps, thumb, stride, reached)
         tracks = {k: _merged(found) for k, found in reached.items()}
         total = sum(t.weight for t in tracks.values())
         for t in tracks.values():
             t.weight /= total
+        tracks = {k: t for k, t in tracks.items() if t.weight > _NEGLIGIBLE}
         log += math.log(total)
     if until is not None:
         log += _log_rest(tracks, gaps, until, thumb, stride)
@@ -322,16 +327,13 @@ def _advance(
     stride: int,
     reached: dict[int, list[_Track]],
 ) -> None:
-    """Spread one track over what the next tap may be: a later beat, a double of this one, or a new beginning."""
+    """Spread one track over what the next tap may be: a later beat, or a double of this one."""
     count, noise = len(gaps), thumb.jitter**2
     since = tap - track.at
     low, high = thumb.double_gap
     single = 1.0 - thumb.doubled - thumb.lost
     if stride == 1 and low - 3 * thumb.jitter < since < high + 3 * thumb.jitter:
         reached.setdefault(k, []).append(_Track(track.weight * thumb.doubled / (high - low), track.at, track.variance))
-    for j in range(0, count, stride):
-        restart = _Track(track.weight * thumb.lost / _SPAN / (count // stride), tap, noise)
-        reached.setdefault(j, []).append(restart)
     ahead, chance, beat = 0.0, single * (1 - thumb.missed), k
     for skipped in range(_SKIPS):
         for _ in range(1 if not skipped else stride):
