@@ -1,0 +1,170 @@
+"""The tree and the computed advice over the same facts: who leads, and how the one gives way to the other."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+
+from case_steps import ANN, OLGA, Ticking, live, lock_out, next_of
+
+from diag.case import events as e
+from diag.case.case import Case
+from diag.machine.model import Conclude, Look, Machine, Role, Tree
+from diag.safety import Act, Person
+
+
+def opened(machine: Machine, person: Person = ANN) -> Case:
+    return Case.open(machine, person, clock=Ticking())
+
+
+def test_the_tree_leads_and_skips_what_was_entered_ahead(mixer: Machine) -> None:
+    case = opened(mixer)
+    case.say("box-display", "G0")
+    assert next_of(case).gives == ("supply-lamp",)
+    assert next_of(case).by_tree
+    case.say("supply-lamp", "lit")
+    assert next_of(case).gives == ("guard-seen",)
+
+
+def test_the_computed_advice_takes_over_where_nobody_can_tell(mixer: Machine) -> None:
+    case = opened(mixer)
+    case.say("supply-lamp", "lit")
+    case.cannot_tell("box-display")
+    todo = next_of(case)
+    assert not todo.by_tree
+    assert todo.gives != ("box-display",)
+    assert "which nobody could tell" in case.advice().tree_says
+    case.say("box-display", "G0")
+    assert next_of(case).by_tree, "told after all: the tree leads again"
+
+
+def test_the_computed_advice_takes_over_where_the_tree_has_no_branch(mixer: Machine) -> None:
+    look = Look("supply-lamp", {"lit": Look("guard-seen", {"up": Conclude(("guard-not-down",))})})
+    case = opened(replace(mixer, trees={"first-look": Tree("first-look", "Short", look)}))
+    case.say("supply-lamp", "dim")
+    assert "no branch for SUPPLY: dim" in case.advice().tree_says
+    assert not next_of(case).by_tree
+    case.undo()
+    case.say("supply-lamp", "lit")
+    assert next_of(case).by_tree, "corrected: the tree leads again"
+    assert case.advice().tree_says == ""
+
+
+def test_what_the_tree_asks_of_another_role_is_not_offered(mixer: Machine) -> None:
+    case = opened(mixer, OLGA)
+    for indication, state in (("supply-lamp", "dark"), ("main-switch", "on"), ("ready-lamp", "dark")):
+        case.say(indication, state)
+    advice = case.advice()
+    assert "which is for another role" in advice.tree_says
+    offered = [a for a in (advice.next, *advice.others, *advice.checks) if a is not None]
+    assert all(Role.OPERATOR in a.who for a in offered)
+    assert all(a.access.value == "outside" for a in offered)
+
+
+def test_after_a_conclusion_the_advice_goes_on(mixer: Machine) -> None:
+    case = opened(mixer)
+    for indication, state in (("supply-lamp", "lit"), ("box-display", "G0"), ("guard-seen", "up")):
+        case.say(indication, state)
+    advice = case.advice()
+    assert advice.tree_says == "The tree points to: Guard not all the way down."
+    assert advice.next is not None
+    assert (advice.next.kind, advice.next.id) == ("remedy", "guard-not-down")
+    assert advice.next.how == "Lower the guard all the way"
+    assert "% likely" in advice.next.why
+
+
+def test_a_doubtful_sight_does_not_lead_the_tree(mixer: Machine) -> None:
+    case = opened(mixer)
+    case.say("supply-lamp", "lit")
+    case.post(e.Found(indication="box-display", seen={"drive-trip": 1.0, "guard-open": 0.8}))
+    assert next_of(case).gives == ("box-display",)
+    case.post(e.Found(indication="box-display", seen={"drive-trip": 1.0, "guard-open": 0.1}))
+    assert next_of(case).kind == "do"
+
+
+def test_a_call_that_the_tree_asks_for_and_was_made(mixer: Machine) -> None:
+    case = opened(mixer)
+    case.say("supply-lamp", "lit")
+    case.say("box-display", "blank")
+    todo = next_of(case)
+    assert (todo.kind, todo.id, todo.by_tree) == ("call", "engineer", True)
+    assert "extension on the board" in todo.how
+    case.post(e.Called(role=Role.ENGINEER))
+    assert not next_of(case).by_tree
+    assert "The tree says: call the engineer" in case.advice().tree_says
+
+
+def test_alternatives_are_few_and_never_the_next_thing(mixer: Machine) -> None:
+    case = opened(mixer)
+    for indication, state in (("supply-lamp", "lit"), ("box-display", "d1"), ("motor-warm", "cool")):
+        advice = case.advice()
+        assert advice.next is not None
+        assert 2 <= len(advice.others) <= 3
+        names = [(a.kind, a.id) for a in (advice.next, *advice.others)]
+        assert len(set(names)) == len(names)
+        case.say(indication, state)
+
+
+def test_why_tells_what_the_answers_would_point_to(mixer: Machine) -> None:
+    checks = {c.id: c for c in opened(mixer).advice().checks}
+    display = checks["see-box-display"]
+    assert "would point to Drive tripped on temperature" in display.why
+    assert f"Saves about {display.saved:.0f} min." in display.why
+    saved = [c.saved for c in checks.values()]
+    assert saved == sorted(saved, reverse=True)
+    assert min(saved) > 0
+
+
+def test_what_stands_under_one_lockout_counts_as_set_up(mixer: Machine) -> None:
+    """With the box proved dead an inside check costs no lockout any more, and may be worth its minutes."""
+    case = opened(mixer)
+    for indication, state in (("supply-lamp", "lit"), ("ready-lamp", "dark"), ("guard-seen", "down")):
+        case.say(indication, state)
+    case.say("before-stop", "nothing")
+    assert "try-guard-contact" not in {c.id for c in case.advice().checks}
+    lock_out(case)
+    assert "try-guard-contact" in {c.id for c in case.advice().checks}
+
+
+def test_how_is_shown_only_past_the_gate(mixer: Machine) -> None:
+    case = opened(mixer)
+    inside = {"measure-mains", "measure-dc-supply", "try-guard-contact", "test-drive-fuse", "supply-unit-failed"}
+    assert all(case.action(id).how == "" for id in inside)
+    live(case)
+    shown = {id for id in inside if case.action(id).how}
+    assert shown == {"measure-mains", "measure-dc-supply"}
+    assert "follow the site's rules" in case.action("measure-mains").how, "with its caution"
+    lock_out(case)
+    shown = {id for id in inside if case.action(id).how}
+    assert shown == {"try-guard-contact", "test-drive-fuse", "supply-unit-failed"}
+
+
+def test_a_stop_at_the_gate_leaves_the_call(mixer: Machine) -> None:
+    case = opened(mixer)
+    while (step := case.state.steps["control-box"][0]).act is not Act.TESTED_DEAD:
+        case.post(e.Gate(zone="control-box", act=step.act, target=step.target))
+    case.post(e.Gate(zone="control-box", act=Act.VOLTAGE_FOUND))
+    todo = next_of(case)
+    assert (todo.kind, todo.id) == ("call", "engineer")
+    assert "voltage found" in todo.why
+
+
+def test_a_case_is_opened_and_folded_without_the_mathematics() -> None:
+    code = """
+import sys
+from pathlib import Path
+from diag.case.case import Case
+from diag.machine.load import read
+from diag.machine.model import Role
+from diag.safety import Person
+case = Case.open(read(Path("tests/machines/mixer")), Person("Ann", Role.ELECTRICIAN))
+case.say("supply-lamp", "dark")
+case.action("measure-mains")
+late = {"numpy", "textual"} & set(sys.modules)
+print(sorted(late))
+case.advice()
+print("numpy" in sys.modules)
+"""
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.split("\n")[:2] == ["[]", "True"]
