@@ -1,0 +1,175 @@
+"""The sheet: what it tells, for whom, and that nothing in it acts as markup or steers a terminal."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import pytest
+from case_steps import ANN, BOX, OLGA, Ticking, gate, go_back, lock_out
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from markdown_it import MarkdownIt
+
+from diag.case import events as e
+from diag.case import sheet
+from diag.case.case import Case
+from diag.machine.model import Machine, Role
+from diag.safety import Act, Person
+
+HOSTILE = (
+    "# heading",
+    "> quoted",
+    "1. first",
+    "- item",
+    "+ item",
+    "=====",
+    "**bold** _thin_ `code` ~~gone~~",
+    "[link](https://example.invalid) ![picture](x) <https://example.invalid> https://example.invalid",
+    "<script>alert(1)</script> <b>x</b> &lt; &#33;",
+    "a | b\n--- | ---\nc | d",
+    "line\n\n# heading after a blank line",
+    "\x1b[2J\x1b]0;title\x07 red\x9b31m",
+    "right \u202eto left\u2066",
+    "\\# backslash \\",
+    "$x$ ^y^",
+)
+
+
+BLOCKS = ("heading", "paragraph", "bullet_list", "list_item")
+SET = {f"{block}_{end}" for block in BLOCKS for end in ("open", "close")} | {"inline", "text", "hardbreak", "softbreak"}
+"""What the sheet's own setting uses; an escaped sign is a `text_special`."""
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def tokens(text: str) -> set[str]:
+    """Kinds of markup in a text, inside and outside of lines."""
+    found = MarkdownIt("gfm-like", {"linkify": False}).parse(text)
+    return {t.type for t in found} | {child.type for t in found for child in t.children or ()}
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_text_does_not_act_as_markup(mixer: Machine, text: str) -> None:
+    def written(text: str) -> str:
+        case = Case.open(mixer, Person(f"Ann {text}", Role.ELECTRICIAN), clock=Ticking())
+        case.say("supply-lamp", "dark", before=f"{text} Carl")
+        case.post(e.Noted(text=text))
+        case.post(e.Closed(outcome="handed-over", to=text, note=text))
+        return case.sheet()
+
+    hostile, harmless = written(text), written("word")
+    assert tokens(hostile) <= SET | {"text_special"}
+    assert hostile.count("\n#") == harmless.count("\n#")
+    assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]", hostile)
+
+
+@settings(max_examples=200, deadline=None)
+@given(text=st.text(max_size=60))
+def test_an_escaped_line_reads_as_it_was_written(text: str) -> None:
+    line = sheet.escaped(text)
+    assert "\n" not in line
+    rendered = MarkdownIt("gfm-like", {"linkify": False}).render(f"- item: {line}\n")
+    shown = html.unescape(re.sub(r"^<ul>\n<li>item: ?|</li>\n</ul>\n$", "", rendered))
+    assert "<" not in re.sub(r"^<ul>\n<li>|</li>\n</ul>\n$", "", rendered)
+    assert shown.strip() == sheet.one_line(text)
+    alone = MarkdownIt("gfm-like", {"linkify": False}).render(line)
+    assert html.unescape(alone.removeprefix("<p>").removesuffix("</p>\n")) == sheet.one_line(text)
+
+
+def test_the_call_sheet_answers_what_the_engineer_will_ask(mixer: Machine) -> None:
+    case = Case.open(mixer, OLGA, clock=Ticking())
+    case.say("supply-lamp", "lit")
+    case.say("box-display", "d1")
+    case.say("before-stop", "washdown")
+    case.cannot_tell("motor-warm")
+    case.post(e.Called(role=Role.ELECTRICIAN))
+    text = flat(sheet.plain(case))
+    for told in (
+        "Call sheet, case ",
+        "Machine: Dough mixer 4, Dough room",
+        "Electrician: Shift electrician, radio channel 3",
+        "Before the stop: washdown",
+        "SUPPLY, front of the control box, top left: lit (steady)",
+        "Display, front of the control box: drive-trip (“d1”, the drive has tripped)",
+        "Not looked at: READY and Main switch.",
+        "Fault reset: 0 done. The limit in all is 2. A protective device has operated.",
+        "Hazard: 400 V a.c. in the control box.",
+        "Stored energy: Raised mixing arm.",
+        "At the keys: Olga, operator.",
+        "called the electrician.",
+        "Motor housing",
+        "Handing over: ____",
+        "Taking over: ____",
+        "This is no lockout procedure",
+    ):
+        assert told in text, told
+
+
+def test_the_handover_sheet(mixer: Machine) -> None:
+    case = Case.open(mixer, ANN, clock=Ticking())
+    case.say("supply-lamp", "lit")
+    case.say("box-display", "G0")
+    case.say("guard-seen", "down")
+    case.say("dc-supply", "23,9 V", before="Carl")
+    case.post(e.Skipped(action="ask-smell", why="a cold"))
+    lock_out(case)
+    case.say("guard-contact", "open", check="try-guard-contact")
+    case.say("ready-lamp", "dark")
+    case.post(e.Remedied(remedy="guard-contact-failed"))
+    text = flat(sheet.plain(case))
+    for told in (
+        "Handover sheet, case ",
+        "DEAD: Control box",
+        "Power off.",
+        "A remedy was done and waits for its proof: Remedy for: Guard contact failed.",
+        "READY should be lit; not seen yet.",
+        "24 V supply: good (“23,9 V”); found before this case by Carl.",
+        "Guard contact: open; 03:",
+        ", Ann, with multimeter on continuity, round 2.",
+        "Seen with the power off, so it tells nothing about the fault.",
+        "Control box: people told.",
+        "Control box: off, and own lock on, Main switch Q1.",
+        "remedy done. Remedy for: Guard contact failed.",
+        "Guard contact failed, ",
+        "No mains at the mixer, now under 1 %; against it: ",
+        "Set aside: Ask: Smell, because: a cold",
+        "face to face",
+    ):
+        assert told in text, told
+
+
+def test_inside_instructions_stay_off_the_sheet(mixer: Machine) -> None:
+    case = Case.open(mixer, ANN, clock=Ticking())
+    case.say("supply-lamp", "dark")
+    case.say("main-switch", "on")
+    lock_out(case)
+    inside = [c.do for c in mixer.checks.values() if c.access.value != "outside"]
+    inside += [r.do for r in mixer.remedies.values() if r.access.value != "outside"]
+    go_back(case)
+    gate(case, Act.TOLD)
+    gate(case, Act.RETRACT)
+    for text in (sheet.markdown(case), sheet.plain(case)):
+        assert not [do for do in inside if do in flat(text)]
+
+
+def test_resets_and_what_was_taken_back_are_told(mixer: Machine) -> None:
+    case = Case.open(mixer, ANN, clock=Ticking())
+    case.say("box-display", "G0")
+    case.post(e.ResetDone(reset="panel-reset"))
+    case.undo()
+    case.post(e.ResetDone(reset="panel-reset"))
+    case.say("panel-reset", "back-later")
+    text = flat(sheet.plain(case))
+    assert "Fault reset: 1 done." in text
+    assert "Resets entered and taken back: 1." in text
+    assert "back-later." in text
+    assert BOX not in text, "names are told as titles"
+
+
+def test_plain_text_is_narrow(mixer: Machine) -> None:
+    case = Case.open(mixer, ANN, clock=Ticking())
+    case.post(e.Noted(text="A long note, " * 50))
+    assert max(map(len, sheet.plain(case).splitlines())) <= sheet.WIDTH
