@@ -33,11 +33,14 @@ class Blink:
             at -= phase.ms
         return found.phases[-1].lit
 
+    @property
+    def phases(self) -> tuple[bool, ...]:
+        """Lit or dark, each pattern that flashes now."""
+        return tuple(self.lit(p) for p in self._watched)
+
     def changed(self) -> bool:
         """Whether any watched lamp is in another phase than at the last call."""
-        if not self._watched:
-            return False
-        now = tuple(self.lit(p) for p in self._watched)
+        now = self.phases
         changed, self._last = now != self._last, now
         return changed
 

@@ -95,7 +95,8 @@ ASK = Help(
 RESET = Help(
     "Reset",
     (
-        "A reset wipes out what the machine shows, so note it first. Resets are counted, and the limit of the machine file holds.",
+        "A reset wipes out what the machine shows, so note it first. "
+        "Resets are counted, and the limit of the machine file holds.",
         "After a fuse or a breaker has operated, no reset until the cause is found.",
     ),
 )

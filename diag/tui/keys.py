@@ -1,4 +1,4 @@
-"""Every key as a row of a table: a named action, its keys, how it stands in the footer, and what the help says of it."""
+"""Every key as a row of a table: a named action, its keys, how it stands in the footer, what the help says of it."""
 
 from __future__ import annotations
 

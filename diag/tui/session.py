@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from diag.case.clock import Clock, utc_now
-from diag.case.snapshot import Advice
+from diag.case.snapshot import Advice, State, Weight
 from diag.safety.types import Person, Refused
+from diag.tui.turn import May
 from diag.tui.words import clean
 
 if TYPE_CHECKING:
@@ -85,12 +86,13 @@ class Desk:
         """Read what will be needed soon; whatever is wrong is told when it is."""
         import contextlib
 
-        import diag.case.case  # noqa: F401
+        # The mathematics is loaded while the person says who they are.
+        from diag.case.weighing import table_of
 
         with contextlib.suppress(CannotOpen):
             self.book()
             if id:
-                self.machine(id)
+                table_of(self.machine(id))
 
     def open(self, machine: str, person: Person) -> Sitting:
         """A new case. Raises CannotOpen."""
@@ -160,18 +162,25 @@ class Sitting:
             self.people[person.name] = person
         return wrong
 
-    def may(self, indication: str) -> tuple[str, str]:
-        """By which check this indication would be answered now, and why none may be; the check is empty for a look."""
-        machine = self.case.machine
-        closed = ""
-        for check in machine.checks_for.get(indication, ()):
+    def may(self, indication: str) -> May:
+        """By which check this indication would be answered now, and why none may be."""
+        closed, shut = "", True
+        for check in self.case.machine.checks_for.get(indication, ()):
             permission = self.case.action(check.id).permission
             if permission.now:
-                return "" if check.implied else check.id, ""
+                return May("" if check.implied else check.id)
             closed = closed or permission.because
-        return "", closed
+            shut = shut and not permission.how
+        return May("", closed, shut and bool(closed))
 
-    def advice(self) -> Advice:
-        """What reasoning says now; slow the first time, because it loads the mathematics."""
+    def advice(self) -> tuple[State, Advice]:
+        """What reasoning says, and of which state; slow the first time, because it loads the mathematics.
+
+        Whoever enters something meanwhile waits for it, so that advice is never kept for a state that it is not of."""
         with self._lock:
-            return self.case.advice()
+            return self.case.state, self.case.advice()
+
+    def evidence(self, cause: str) -> tuple[Weight, ...]:
+        """What each fact says about a cause."""
+        with self._lock:
+            return self.case.evidence(cause)

@@ -1,7 +1,7 @@
 """What one state of an indication looks like: a sign whose shape tells the state, and the name of its style.
 
-Round for lamps, square for contacts, triangles for readings and questions; filled, hollow and dotted tell on, off and not
-looked at, so that nothing hangs on colour. A flashing lamp shows how many flashes it counts beside its sign.
+Round for lamps, square for contacts, triangles for readings and questions; filled, hollow and dotted tell on, off
+and not looked at, so that nothing hangs on colour. A flashing lamp shows how many flashes it counts beside its sign.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Whose turn it is: what a digit marks now. Pure; the screen keeps one `Turn` and asks it after every change.
 
-The next thing to do has the turn until somebody walks over the panel (`PANEL`) or finds an indication by name (`FOUND`);
-Escape gives it back.
+The next thing to do has the turn until somebody walks over the panel (`PANEL`) or finds an indication by name
+(`FOUND`); Escape gives it back.
 """
 
 from __future__ import annotations
@@ -46,17 +46,36 @@ class Turn:
         return offered[self.chosen] if self.source == NEXT and self.chosen < len(offered) else None
 
 
+@dataclass(frozen=True, slots=True)
+class May:
+    """How an indication would be answered now."""
+
+    check: str
+    """The check that gives it; empty for a look."""
+    closed: str = ""
+    """Why no answer is taken as done now; empty when one is."""
+    shut: bool = False
+    """Nor may it be shown how: it is inside."""
+
+
 def looked_at(state: State) -> frozenset[str]:
     """Indications that were answered in this round, found or not to be told."""
     return frozenset(f.indication for f in state.facts if f.round == state.round) | frozenset(state.cannot_tell)
 
 
 def target(
-    turn: Turn, machine: Machine, state: State, advice: Advice | None, may: Callable[[str], tuple[str, str]]
+    turn: Turn,
+    machine: Machine,
+    state: State,
+    advice: Advice | None,
+    may: Callable[[str], May],
+    fresh: bool = True,
 ) -> Target | None:
     """What is answered now; None when the turn is with an act or with nothing.
 
-    `may` gives for an indication the check by which it would be answered, and why that is not open now (or nothing).
+    With advice that is not `fresh`, a check that is answered whole asks for nothing more: what comes next is not known.
+
+    `may` tells how an indication would be answered now.
     """
     if state.closed:
         return None
@@ -64,8 +83,9 @@ def target(
         found = machine.indications.get(turn.indication)
         if found is None:
             return None
-        check, closed = may(found.id)
-        return Target(found, turn.source, check, state.standing.get(found.id, ""), turn.before, closed=closed)
+        how = may(found.id)
+        now = state.standing.get(found.id, "")
+        return Target(found, turn.source, how.check, now, turn.before, closed=how.closed, shut=how.shut)
     action = turn.action(advice)
     if action is None or action.kind not in ("look", "check"):
         return None
@@ -73,8 +93,12 @@ def target(
     if not gives:
         return None
     done = looked_at(state)
-    id = next((i for i in gives if i not in done), gives[0])
+    id = next((i for i in gives if i not in done), "")
+    if not id and not fresh:
+        return None
+    id = id or gives[0]
     of = f"{gives.index(id) + 1}/{len(gives)}" if len(gives) > 1 else ""
     closed = "" if action.permission.now else action.permission.because
     check = action.id if action.kind == "check" else ""
-    return Target(machine.indications[id], NEXT, check, state.standing.get(id, ""), turn.before, of, closed)
+    shut = not action.permission.how
+    return Target(machine.indications[id], NEXT, check, state.standing.get(id, ""), turn.before, of, closed, shut)

@@ -31,6 +31,7 @@ class Line:
     prompt: str
     after: str = ""
     value: str = ""
+    example: str = ""
     empty: bool = False
     """It may stay empty."""
 
@@ -59,7 +60,7 @@ class Ask(Box[Answers]):
             for n, line in enumerate(self._lines):
                 with Horizontal(classes="ask-line"):
                     yield Written(text(clean(line.prompt)), classes="ask-prompt")
-                    yield Input(line.value, compact=True, id=f"ask-{n}", max_length=400)
+                    yield Input(line.value, placeholder=line.example, compact=True, id=f"ask-{n}", max_length=400)
                     yield Written(text(clean(line.after), ".quiet"), classes="ask-after")
             yield Status(id="ask-status")
             yield KeyBar(TABLE)

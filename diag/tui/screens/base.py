@@ -18,6 +18,10 @@ STYLES = {
 }  # fmt: skip
 """Names that written text may use; their looks stand in `diag.tcss`."""
 
+BY_WIDTH = [(0, "-narrow"), (120, "-wide")]
+BY_HEIGHT = [(0, "-low"), (34, "-tall")]
+"""Columns and rows from which a screen has these classes."""
+
 Result = TypeVar("Result")
 
 
@@ -27,8 +31,8 @@ class Room(Screen[None]):
     AUTO_FOCUS = ""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = STYLES
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
+    HORIZONTAL_BREAKPOINTS = BY_WIDTH
+    VERTICAL_BREAKPOINTS = BY_HEIGHT
     HELP_DATA: ClassVar[Help]
     TABLE: ClassVar[tuple[Key, ...]] = ()
 

@@ -7,14 +7,15 @@ Everything that a key does is a named action in `case_keys`; what opens a box of
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input
+from textual.worker import get_current_worker
 
 from diag.case.snapshot import Action, Advice, State
 from diag.machine.model import Kind
@@ -51,7 +52,7 @@ class CaseScreen(CaseBoxes, Room):
 
     HELP_DATA = CASE
     TABLE = keys.TABLE
-    BINDINGS = [*bindings("case", keys.TABLE), *DIGIT_KEYS]
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings("case", keys.TABLE), *DIGIT_KEYS]
 
     def __init__(self, sitting: Sitting) -> None:
         super().__init__()
@@ -60,7 +61,10 @@ class CaseScreen(CaseBoxes, Room):
         self.advice: Advice | None = None
         self.turn = Turn()
         self._page = 0
-        self._warm = False
+        self._asked = ""
+        """The odd reading that was asked about, to be taken when it is sent again."""
+        self._fresh = False
+        """The advice is that of the present state."""
 
     @property
     def state(self) -> State:
@@ -105,21 +109,24 @@ class CaseScreen(CaseBoxes, Room):
         self._weigh()
 
     def _weigh(self) -> None:
-        """Advice comes from a thread the first time, because it loads the mathematics; after that it takes a few
-        milliseconds, and computing it here leaves no moment in which a key could answer the question before."""
-        if self._warm:
-            self._weighed(self.sitting.advice())
-        else:
-            self.run_worker(self._first_advice, thread=True, exclusive=True, group="advice", exit_on_error=False)
+        """Advice is worked out in a thread, once the state is painted. Until it comes, only questions that stand
+        unanswered take a key."""
+        self._fresh = False
+        self.call_after_refresh(self._start_weighing)
 
-    def _first_advice(self) -> None:
-        advice = self.sitting.advice()
-        self.app.call_from_thread(self._weighed, advice)
+    def _start_weighing(self) -> None:
+        self.run_worker(self._advise, thread=True, exclusive=True, group="advice", exit_on_error=False)
 
-    def _weighed(self, advice: Advice) -> None:
-        if not self.is_mounted:
+    def _advise(self) -> None:
+        worker = get_current_worker()
+        state, advice = self.sitting.advice()
+        if not worker.is_cancelled:
+            self.app.call_from_thread(self._weighed, state, advice)
+
+    def _weighed(self, state: State, advice: Advice) -> None:
+        if not self.is_mounted or state is not self.state:
             return
-        self._warm = True
+        self._fresh = True
         self.advice = advice
         if self.turn.chosen >= max(len(offers(advice)), 1):
             self.turn = self.turn.to_next()
@@ -159,7 +166,7 @@ class CaseScreen(CaseBoxes, Room):
     def _show_evidence(self) -> None:
         causes = self.query_one(Causes)
         if causes.chosen:
-            weights = self.sitting.case.evidence(causes.chosen)
+            weights = self.sitting.evidence(causes.chosen)
             self.query_one(Evidence).show(causes.chosen_title, weights, self.state.facts)
 
     def _show_turn(self) -> None:
@@ -167,16 +174,18 @@ class CaseScreen(CaseBoxes, Room):
         state, answer = self.state, self.query_one(Answer)
         self.query_one(NextPane).show(state, self.advice, self.turn.chosen)
         target = self._target()
-        self.query_one(Panel).point(target.indication.id if target is not None else "")
         if target is not None:
             answer.show(target)
-        else:
+            self.query_one(Panel).point(target.indication.id)
+        elif self._fresh or state.closed or state.danger or self.advice is None:
+            # While the facts are weighed the strip stays as it is; it will change in a moment, and once is enough.
             answer.ask(*self._waiting(self.turn.action(self.advice)))
+            self.query_one(Panel).point("")
         self.set_class(self.turn.source != turns.NEXT, "-away")
         self.query_one(KeyBar).show(self.keys())
 
     def _target(self) -> Target | None:
-        return turns.target(self.turn, self.machine, self.state, self.advice, self.sitting.may)
+        return turns.target(self.turn, self.machine, self.state, self.advice, self.sitting.may, self._fresh)
 
     def _waiting(self, action: Action | None) -> tuple[str, *tuple[Content, ...]]:
         """What the strip says where no indication is asked for."""
@@ -194,6 +203,8 @@ class CaseScreen(CaseBoxes, Room):
             )
         if state.danger:
             return "Stop. Keep away and call.", key("c", "called"), key("u", "entered by mistake")
+        if not self._fresh:
+            return "Weighing the facts …", key("/", "find anything by name"), key("←↑↓→", "walk over the panel")
         if action is None:
             return "", key("/", "find anything by name"), key("←↑↓→", "walk over the panel")
         waits = not action.permission.now
@@ -245,7 +256,7 @@ class CaseScreen(CaseBoxes, Room):
             hidden.add(keys.NEXT)
         if target is None:
             hidden |= {keys.MARK, keys.CANNOT, keys.LIST}
-        elif typed(target.indication):
+        elif typed(target.indication) or not target.open:
             hidden.add(keys.MARK)
         if action is None or action.kind not in ("check", "remedy", "look"):
             hidden.add(keys.SKIP)
@@ -265,11 +276,11 @@ class CaseScreen(CaseBoxes, Room):
         self.say(said)
         return True
 
-    def answer(self, words: str) -> None:
-        """The target is found as these words say: a state, a code, a reading."""
+    def answer(self, words: str) -> bool:
+        """The target is found as these words say: a state, a code, a reading. False when that was refused."""
         target = self._target()
         if target is None:
-            return
+            return False
         case, id = self.sitting.case, target.indication.id
         ok = self.enter(
             lambda: case.say(id, words, check=target.check, before=target.before),
@@ -283,6 +294,7 @@ class CaseScreen(CaseBoxes, Room):
             why = f" (does not count: {clean(fact.why)})" if fact is not None and not fact.counts and fact.why else ""
             self.say(f"{cut(clean(target.indication.title), 40)}: {shown}{why}")
             self._onward(id)
+        return ok
 
     def _onward(self, answered: str) -> None:
         """After an answer: on the panel to the next one that is open; after a find back to the next thing."""
@@ -304,9 +316,10 @@ class CaseScreen(CaseBoxes, Room):
         target = self._target()
         if target is None:
             self.hint("Nothing to mark here. Walk over the panel, or / finds anything by name.")
+        elif not target.open:
+            self._shut(target)
         elif typed(target.indication):
-            if not self._formula(target):
-                self._start_typing(str(digit))
+            self._start_typing(str(digit))
         elif digit == 0:
             self.action_cannot_tell()
         else:
@@ -314,7 +327,11 @@ class CaseScreen(CaseBoxes, Room):
 
     def action_mark(self, digit: int) -> None:
         target = self._target()
-        if target is not None and not typed(target.indication) and digit <= min(len(target.indication.states), DIGITS):
+        if target is not None and not target.open:
+            self._shut(target)
+        elif (
+            target is not None and not typed(target.indication) and digit <= min(len(target.indication.states), DIGITS)
+        ):
             self.answer(target.indication.states[digit - 1].id)
         elif target is not None:
             self.hint(f"There is no {digit} here.")
@@ -337,8 +354,15 @@ class CaseScreen(CaseBoxes, Room):
 
     def action_type(self) -> None:
         target = self._target()
-        if target is not None and typed(target.indication) and not self._formula(target):
+        if target is None or not typed(target.indication):
+            return
+        if not target.open:
+            self._shut(target)
+        elif not self._formula(target):
             self._start_typing()
+
+    def _shut(self, target: Target) -> None:
+        self.warn(f"{target.closed} g opens the way; b records what was found before.")
 
     def action_say_blank(self) -> None:
         target = self._target()
@@ -347,7 +371,17 @@ class CaseScreen(CaseBoxes, Room):
 
     @on(Input.Submitted, "#answer-typed")
     def typed_it(self, event: Input.Submitted) -> None:
-        if event.value.strip():
+        target = self._target()
+        if not event.value.strip():
+            if target is not None:
+                self._formula(target)
+            return
+        odd = _odd(target, event.value)
+        if odd and self._asked != event.value:
+            self._asked = event.value
+            self.warn(f"{odd} Enter again takes it as it is.")
+        else:
+            self._asked = ""
             self.answer(event.value)
 
     @on(Typed.Left)
@@ -416,6 +450,19 @@ class CaseScreen(CaseBoxes, Room):
         fact = next((f for f in self.state.facts if f.seq == seq), None)
         name = f": {clean(fact.title)}" if fact is not None else ""
         self.enter(lambda: self.sitting.case.post(TakenBack(seq=seq)), f"Taken back{name}")
+
+
+def _odd(target: Target | None, words: str) -> str:
+    """A question about a reading that can hardly be right; empty when nothing is odd, or it is no reading."""
+    from diag.panel.meter import BadReading, implausible, parse
+
+    if target is None or target.indication.kind is not Kind.READING:
+        return ""
+    try:
+        value = parse(words, target.indication.unit).value
+    except BadReading:
+        return ""
+    return implausible(value, target.indication.nominal, target.indication.unit)
 
 
 def machine_call(screen: CaseScreen, state: State) -> str:

@@ -14,7 +14,7 @@ from diag.tui.turn import Turn
 from diag.tui.widgets.answer import DIGITS, Target, limits, typed
 from diag.tui.widgets.picklist import Row
 from diag.tui.widgets.stopbox import reach
-from diag.tui.words import clean, cut, plain
+from diag.tui.words import clean, cut, plain, unit
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -35,7 +35,7 @@ class CaseBoxes:
         @property
         def state(self) -> State: ...
         def enter(self, do: Callable[[], object], said: str) -> bool: ...
-        def answer(self, words: str) -> None: ...
+        def answer(self, words: str) -> bool: ...
         def hint(self, words: str) -> None: ...
         def warn(self, words: str) -> None: ...
         def say(self, words: str) -> None: ...
@@ -49,9 +49,11 @@ class CaseBoxes:
     def action_do(self) -> None:
         """Enter: type, or do what is shown."""
         target, action = self._target(), self.turn.action(self.advice)
-        if target is not None and typed(target.indication):
+        if target is not None and target.open and typed(target.indication):
             self.action_type()
-        elif target is not None and len(target.indication.states) > DIGITS:
+        elif target is not None and not target.open and action is None:
+            self.action_gate()
+        elif target is not None and target.open and len(target.indication.states) > DIGITS:
             self.action_list_states()
         elif target is not None and not target.closed:
             self.hint("Press the digit of what you see.")
@@ -127,12 +129,19 @@ class CaseBoxes:
         for i in self.machine.indications.values():
             state = standing.get(i.id, "")
             label = f"{i.label} · " if i.label and i.label not in i.title else ""
-            rows.append(Row(i.id, f"{label}{i.title}", f"now {plain(state)}" if state else i.where))
+            rows.append(
+                Row(
+                    i.id,
+                    f"{label}{i.title}",
+                    f"now {plain(state)}" if state else i.where,
+                    also=f"{plain(i.id)} {i.unit}",
+                )
+            )
         return tuple(rows)
 
     def action_list_states(self) -> None:
         target = self._target()
-        if target is None:
+        if target is None or not target.open:
             return
         indication = target.indication
         means = {c.state: c.means for c in indication.codes}
@@ -154,7 +163,37 @@ class CaseBoxes:
 
     def _formula(self, target: Target) -> bool:
         """Ask for the readings that the target is worked out from; False when it is read as it is."""
-        return False
+        from diag.panel.formulas import FORMULAS
+        from diag.panel.meter import BadReading
+
+        formula = FORMULAS.get(target.indication.formula)
+        if formula is None:
+            return False
+
+        def check(answers: Answers) -> str:
+            for n, (prompt, answer) in enumerate(zip(formula.prompts, answers, strict=True)):
+                try:
+                    formula.read(n, answer)
+                except BadReading as error:
+                    return f"{prompt.text}: {error}"
+            try:
+                formula.compute(answers)
+            except BadReading as error:
+                return str(error)
+            return ""
+
+        def take(answers: Answers | None) -> None:
+            if answers is not None:
+                value = formula.compute(answers)
+                inputs = ", ".join(f"{p.text} {a}" for p, a in zip(formula.prompts, answers, strict=True))
+                if self.answer(f"{value:.4g} {formula.unit}".strip()):
+                    says = f" {formula.says(value)}" if formula.says is not None else ""
+                    self.say(f"{formula.name}: {value:.3g} {unit(formula.unit)} from {inputs}.{says}")
+
+        prompts = tuple(Line(p.text, unit(p.unit), example=p.example) for p in formula.prompts)
+        about = f"{formula.name}, {formula.source}. {formula.caution}".strip()
+        self.app.push_screen(Ask(f"WORKED OUT · {clean(target.indication.title)}", about, prompts, check), take)
+        return True
 
     # ------------------------------------------------------------ before, person
 

@@ -8,6 +8,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.events import Key as KeyPress
+from textual.message import Message
 from textual.widgets import Input
 
 from diag.tui.helps import CHOOSE
@@ -33,6 +34,25 @@ class Picked:
     typed: str = ""
 
 
+class ChooseLine(Input):
+    """The line above a list. With `digits` a digit on the empty line takes a row in place of being typed."""
+
+    class Digit(Message):
+        def __init__(self, digit: int) -> None:
+            self.digit = digit
+            super().__init__()
+
+    def __init__(self, digits: bool, placeholder: str) -> None:
+        super().__init__(placeholder=placeholder, compact=True, id="choose-line", max_length=80)
+        self._digits = digits
+
+    def on_key(self, event: KeyPress) -> None:
+        if self._digits and not self.value and event.character and event.character in "123456789":
+            event.stop()
+            event.prevent_default()
+            self.post_message(self.Digit(int(event.character)))
+
+
 class Choose(Box[Picked]):
     """`rows` to choose from. With `digits` the first nine have a digit each and typing is for the list's end only."""
 
@@ -48,7 +68,7 @@ class Choose(Box[Picked]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
             box.border_title = clean(self._title)
-            yield Input(placeholder=self._free or "type to find", compact=True, id="choose-line", max_length=80)
+            yield ChooseLine(self._digits, self._free or "type to find")
             yield PickList(self._rows, digits=self._digits, id="choose-list")
             yield KeyBar(TABLE)
 
@@ -60,14 +80,11 @@ class Choose(Box[Picked]):
     def _list(self) -> PickList:
         return self.query_one("#choose-list", PickList)
 
-    def on_key(self, event: KeyPress) -> None:
-        line = self.query_one("#choose-line", Input)
-        if self._digits and not line.value and event.character and event.character in "123456789":
-            row = self._list.nth(int(event.character))
-            if row is not None:
-                event.stop()
-                event.prevent_default()
-                self.dismiss(Picked(row.id))
+    @on(ChooseLine.Digit)
+    def digit(self, event: ChooseLine.Digit) -> None:
+        row = self._list.nth(event.digit)
+        if row is not None:
+            self.dismiss(Picked(row.id))
 
     @on(Input.Changed, "#choose-line")
     def narrow(self, event: Input.Changed) -> None:

@@ -6,10 +6,10 @@ What may be confirmed comes from the case (`State.steps`, `State.ways`); this sc
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 
@@ -78,7 +78,7 @@ class GateScreen(Room):
 
     HELP_DATA = GATE
     TABLE = keys.TABLE
-    BINDINGS = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         *bindings("gate", (*keys.TABLE, keys.UP, keys.ZONE_BACK, keys.CAUTIONS_UP)),
         *[Binding(str(n), f"digit({n})", show=False) for n in range(1, 10)],
     ]
@@ -228,7 +228,7 @@ class GateScreen(Room):
         return [key for key in shown if key.action != "app.quit"]
 
     def _may_find(self, act: Act) -> bool:
-        """A finding has its key as long as the zone stands on its isolation points, and always at a step that names it."""
+        """A finding has its key while the zone stands on its isolation points, and at a step that names it."""
         if any(act in step.fails for step in self.due):
             return True
         lockout = self._lockout(self._zone)

@@ -51,7 +51,8 @@ class ResetBox(Box[bool]):
         if count is not None:
             rows.append(
                 text(
-                    f"Done {count.done} of at most {count.limit} in this case · {minutes(reset.minutes)} · {roles(reset.who)}"
+                    f"Done {count.done} of at most {count.limit} in this case · "
+                    f"{minutes(reset.minutes)} · {roles(reset.who)}"
                 )
             )
         rows.append(Content(""))

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.message import Message
@@ -42,12 +43,19 @@ class Target:
     """`2 of 4` for a check that gives several."""
     closed: str = ""
     """Why no answer is taken as done now; empty when one is."""
+    shut: bool = False
+    """The place for the answer is closed as well: it is inside, and the gate is not passed."""
+
+    @property
+    def open(self) -> bool:
+        """An answer may be given: one of now, or one that was found before this case."""
+        return not self.shut or bool(self.before)
 
 
 class Typed(Input):
     """The line to type in. Escape gives the keys back."""
 
-    BINDINGS = [Binding("escape", "leave", "back", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "back", show=False)]
 
     class Left(Message):
         """Nothing more will be typed."""
@@ -65,6 +73,7 @@ class Answer(Vertical):
         self._chips = Written(id="answer-chips")
         self._prompt = Written(id="answer-prompt")
         self._after = Written(id="answer-after")
+        self._below = Written(id="answer-below")
         self.typed = Typed(id="answer-typed", compact=True, select_on_focus=False, max_length=40)
         self._target: Target | None = None
         self._act: tuple[Content, Content] | None = None
@@ -72,17 +81,19 @@ class Answer(Vertical):
     def compose(self) -> ComposeResult:
         yield self._head
         yield self._chips
-        with Horizontal(id="answer-line"):
-            yield self._prompt
-            yield self.typed
-            yield self._after
+        with Vertical(id="answer-line"):
+            with Horizontal():
+                yield self._prompt
+                yield self.typed
+                yield self._after
+            yield self._below
 
     def show(self, target: Target) -> None:
         changed = self._target is None or target.indication is not self._target.indication
         self._target, self._act = target, None
         if changed:
             self.typed.value = ""
-        typing = typed(target.indication)
+        typing = typed(target.indication) and target.open
         self.set_class(typing, "-typing")
         self.set_class(target.source == "PANEL", "-panel")
         if typing:
@@ -107,8 +118,14 @@ class Answer(Vertical):
             self._chips.write(self._act[1])
         elif self._target is not None:
             self._head.write(_head(self._target, width))
-            if not typed(self._target.indication):
-                self._chips.write(_chips(self._target, width))
+            below = _below(self._target, width)
+            if not self._target.open:
+                self._chips.write(lines((below, _ways(self._target))))
+            elif typed(self._target.indication):
+                self._below.write(below)
+            else:
+                chips = _chips(self._target, width)
+                self._chips.write(chips if "\n" in chips.plain else lines((chips, below)))
 
 
 def typed(indication: Indication) -> bool:
@@ -125,8 +142,6 @@ def _head(target: Target, width: int) -> Content:
     notes = []
     if target.before:
         notes.append(f"before this case, by {clean(target.before)}")
-    elif target.closed:
-        notes.append(f"✕ {clean(target.closed)}")
     tail = f"  {' · '.join(notes)}" if notes else f"  {clean(indication.where)}" if indication.where else ""
     room = width - len(source) - 2
     name = cut(name, room)
@@ -200,6 +215,25 @@ def _beside(target: Target) -> Content:
     if target.state:
         parts.append(text(f"now: {plain(target.state)}", ".quiet"))
     return line("  ", Content(GAP).join(parts))
+
+
+def _ways(target: Target) -> Content:
+    """What may be done where the place for an answer is closed."""
+    parts = [clickable(line(("g", ".key"), " to the lockout"), ("screen.gate", ()))]
+    parts.append(clickable(line(("b", ".key"), " it was found before this case"), ("screen.before", ())))
+    parts.append(clickable(line(("x", ".key"), " can't tell"), ("screen.cannot_tell", ())))
+    return Content(GAP).join(parts)
+
+
+def _below(target: Target, width: int) -> Content:
+    """The second row: why no answer is taken as done now, else the limits of a reading with their source."""
+    indication = target.indication
+    if target.closed and not target.before:
+        return line(("✕ ", ".warn"), (cut(clean(target.closed), width - 2), ".warn"))
+    if indication.kind is Kind.READING and indication.bands:
+        source = f" · {clean(indication.source)}" if indication.source else ""
+        return text(cut(limits(indication) + source, width), ".quiet")
+    return Content("")
 
 
 def limits(indication: Indication) -> str:

@@ -33,7 +33,7 @@ class BannerBar(Written):
     def on_resize(self) -> None:
         self.refresh()
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         if self._banner is None or self._person is None:
             return Content("\n")
         width = self.content_size.width

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import ClassVar
 
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.events import MouseScrollDown, MouseScrollUp
 from textual.message import Message
@@ -21,7 +22,7 @@ ROOMY = 56
 class Causes(Written, can_focus=True):
     """All causes, best first, as many as fit; the chosen one is marked, and up and down choose."""
 
-    BINDINGS = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "choose(-1)", "cause", show=False),
         Binding("down", "choose(1)", "cause", show=False),
     ]
@@ -50,11 +51,13 @@ class Causes(Written, can_focus=True):
         return next((clean(c.title) for c in self._causes if c.id == self._chosen), "")
 
     def show(self, causes: tuple[Likely, ...]) -> None:
+        before = self._causes, self._chosen
         self._causes = causes
         ids = [c.id for c in causes]
         if ids and (self._followed or self._chosen not in ids):
             self._chosen = ids[0]
-        self.refresh()
+        if before != (self._causes, self._chosen):
+            self.refresh()
 
     def action_choose(self, step: int) -> None:
         ids = [c.id for c in self._causes]
@@ -79,7 +82,7 @@ class Causes(Written, can_focus=True):
         event.stop()
         self.action_choose(-1)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         width, height = self.content_size
         if not self._causes:
             return text("Weighing the facts …", ".quiet")
@@ -123,7 +126,7 @@ class Evidence(Written):
     def on_resize(self) -> None:
         self.refresh()
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         width, height = self.content_size
         rows = [text(cut(self._title, width), ".strong")] if self._title else []
         if not self._weights:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from textual.binding import Binding
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.events import MouseScrollDown, MouseScrollUp
 from textual.style import Style
@@ -15,7 +17,7 @@ from diag.tui.words import clean, clock, found
 class Facts(Written, can_focus=True):
     """One row a fact. Up and down choose one, Delete takes it back, and so does a click on its cross."""
 
-    BINDINGS = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "move(-1)", "fact", show=False),
         Binding("down", "move(1)", "fact", show=False),
         Binding("delete,backspace", "take_back", "take back", show=False),
@@ -29,11 +31,12 @@ class Facts(Written, can_focus=True):
         self._at = 0
 
     def show(self, facts: tuple[Fact, ...], round: int) -> None:
-        self._facts = tuple(reversed(facts))
-        self._round = round
+        shown = tuple(reversed(facts))
+        if (shown, round) == (self._facts, self._round):
+            return
+        self._facts, self._round = shown, round
         self._at = min(self._at, max(len(facts) - 1, 0))
-        count = f" {len(facts)}" if facts else ""
-        self.border_title = f"FACTS SO FAR{count}" + (f" · ROUND {round}" if round > 1 else "")
+        self.border_title = f"FACTS SO FAR {len(facts)}" + (f" · ROUND {round}" if round > 1 else "")
         self.refresh()
 
     def action_move(self, step: int) -> None:
@@ -61,7 +64,7 @@ class Facts(Written, can_focus=True):
         event.stop()
         self.action_move(-1)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         width, height = self.content_size
         if not self._facts:
             return text("Nothing recorded yet.", ".quiet")

@@ -23,8 +23,9 @@ class KeyBar(Written):
     def show(self, keys: Iterable[Key]) -> None:
         keys = tuple(keys)
         if keys != self._keys:
+            before = len(self._rows(self.content_size.width))
             self._keys = keys
-            self.refresh(layout=True)
+            self.refresh(layout=len(self._rows(self.content_size.width)) != before)
 
     def _rows(self, width: int) -> list[list[Key]]:
         rows: list[list[Key]] = [[]]
@@ -41,8 +42,8 @@ class KeyBar(Written):
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         return len(self._rows(width))
 
-    def render(self) -> Content:
-        rows = self._rows(self.content_size.width or self.size.width)
+    def draw(self) -> Content:
+        rows = self._rows(self.content_size.width)
         return lines(Content(" " * GAP).join(_item(key) for key in row) for row in rows)
 
 

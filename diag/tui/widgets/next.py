@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
-from textual.app import ComposeResult
-from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.geometry import Size
 
 from diag.case.snapshot import Action, Advice, State
 from diag.machine.model import Access
@@ -18,53 +13,51 @@ VERBS = {"call": "TIME TO CALL", "close": "PROVED", "failed": "NOT CURED", "reme
 """What stands in the frame's title in place of `NEXT`, where the next thing is no look and no check."""
 
 
-class NextPane(Vertical):
-    """Shows one action in full and the others in a line each. Which one is in full is the screen's choice."""
+class NextPane(Written):
+    """Shows one action in full and the others in a line each. Which one is in full is the screen's choice.
+
+    One widget that wraps its own text, so that a new action never changes the layout of the screen."""
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self._about = Written(id="about")
-        self._others = Others(id="others")
-
-    def compose(self) -> ComposeResult:
-        with VerticalScroll(id="about-scroll", can_focus=False):
-            yield self._about
-        yield self._others
+        self._about = Content("")
+        self._others: tuple[tuple[int, Action], ...] = ()
 
     def show(self, state: State, advice: Advice | None, chosen: int) -> None:
         """`chosen`: 0 for the next thing, then the alternatives."""
         offered = offers(advice)
         action = offered[chosen] if chosen < len(offered) else None
-        self.border_title = title(state, action)
+        head = title(state, action)
+        if head != self.border_title:
+            self.border_title = head
         self.set_class(action is not None and action.kind == "call", "-call")
-        self.set_class(action is not None and action.kind in ("close",), "-proved")
+        self.set_class(action is not None and action.kind == "close", "-proved")
         if action is None:
-            self._about.write(_nothing(state, advice))
-            self._others.fill(())
-            return
-        self._about.write(about(action, advice.tree_says if advice and not chosen else ""))
-        rest = [(i, a) for i, a in enumerate(offered) if i != chosen]
-        self._others.fill(rest)
-        self.query_one("#about-scroll", VerticalScroll).scroll_home(animate=False)
+            self._put(_nothing(state, advice), ())
+        else:
+            said = advice.tree_says if advice and not chosen else ""
+            self._put(about(action, said), tuple((i, a) for i, a in enumerate(offered) if i != chosen))
 
+    def _put(self, about: Content, others: tuple[tuple[int, Action], ...]) -> None:
+        if others != self._others or not about.is_same(self._about):
+            self._about, self._others = about, others
+            self.refresh()
 
-class Others(Written):
-    """The alternatives, a line each."""
+    def on_resize(self) -> None:
+        self.refresh()
 
-    def __init__(self, *, id: str | None = None) -> None:
-        super().__init__(id=id)
-        self._rows: tuple[tuple[int, Action], ...] = ()
-
-    def fill(self, rows: Iterable[tuple[int, Action]]) -> None:
-        self._rows = tuple(rows)
-        self.refresh(layout=True)
-
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        return len(self._rows)
-
-    def render(self) -> Content:
-        width = self.content_size.width
-        return lines(_other(i, a, width, n == 0) for n, (i, a) in enumerate(self._rows))
+    def draw(self) -> Content:
+        width, height = self.content_size
+        if not width or not height:
+            return Content("")
+        others = [_other(i, a, width, n == 0) for n, (i, a) in enumerate(self._others)]
+        room = max(height - len(others), 1)
+        rows = self._about.wrap(width)
+        if len(rows) > room:
+            more = clickable(line("  … ", ("i", ".key"), " shows it in full"), ("screen.info", ()))
+            rows = [*rows[: room - 1], more]
+        blank = [Content("")] * (room - len(rows))
+        return lines([*rows, *blank, *others])
 
 
 def offers(advice: Advice | None) -> tuple[Action, ...]:

@@ -9,8 +9,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.geometry import Region, Size
 from textual.message import Message
@@ -42,7 +43,7 @@ class Spot:
 class Panel(Written, can_focus=True):
     """The front of the machine."""
 
-    BINDINGS = [
+    BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "walk(0,-1)", "panel", show=False),
         Binding("down", "walk(0,1)", "panel", show=False),
         Binding("left", "walk(-1,0)", "panel", show=False),
@@ -66,7 +67,8 @@ class Panel(Written, can_focus=True):
         self._said: Mapping[str, str] = {}
         self._unknown: frozenset[str] = frozenset()
         self._cursor = ""
-        self._spots: tuple[Spot, ...] = ()
+        self._changes = 0
+        self._drawn: tuple[object, tuple[Content, tuple[Spot, ...]]] | None = None
         self.order = tuple(
             id for block in machine.face for row in block.rows for id in row if id in machine.indications
         )
@@ -87,6 +89,7 @@ class Panel(Written, can_focus=True):
             if found is not None and found.kind is Kind.LAMP and state in found.state_ids and id in self.order:
                 patterns.append(found.state(state).pattern)
         self._blink.watch(patterns)
+        self._changes += 1
         self.refresh()
 
     def point(self, indication: str) -> None:
@@ -130,10 +133,17 @@ class Panel(Written, can_focus=True):
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         return max(self._layout(width)[0].plain.count("\n") + 1, 1)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         return self._layout(self.content_size.width)[0]
 
     def _layout(self, width: int) -> tuple[Content, tuple[Spot, ...]]:
+        """The drawing and where everything stands in it, kept until something that it shows changes."""
+        key = (width, self._room, self._cursor, self.has_focus, self._blink.phases, self._changes)
+        if self._drawn is None or self._drawn[0] != key:
+            self._drawn = (key, self._draw(width))
+        return self._drawn[1]
+
+    def _draw(self, width: int) -> tuple[Content, tuple[Spot, ...]]:
         if not self.order:
             return text("The machine file draws no panel. Press / to find an indication.", ".quiet"), ()
         for tall in (True, False):
@@ -173,7 +183,7 @@ class Panel(Written, can_focus=True):
         rows: list[Content],
         spots: list[Spot],
     ) -> None:
-        """A display at the left, and at its right the rest of its row and as many of the next rows as fit its height."""
+        """A display at the left, at its right the rest of its row and as many of the next rows as fit its height."""
         head, top = self._display(row[0]), len(rows)
         spots.append(Spot(row[0].id, 0, top, len(head[0]), HEIGHT))
         head = [clickable(part, ("screen.point", (row[0].id,))) for part in head]

@@ -24,6 +24,8 @@ class Row:
     beside: str = ""
     head: str = ""
     """Rows with the same head stand together below it."""
+    also: str = ""
+    """Other words that it is found by."""
 
 
 class PickList(Written):
@@ -85,7 +87,7 @@ class PickList(Written):
     def action_take(self, id: str) -> None:
         self.post_message(self.Taken(id))
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         width, height = self.content_size
         if not self._rows:
             return text("Nothing is called that." if self._typed else "Nothing here yet.", ".quiet")
@@ -121,12 +123,15 @@ def _like(typed: str, rows: tuple[Row, ...]) -> tuple[Row, ...]:
     """Rows that resemble what was typed, the likest first; a plain part of the text always counts."""
     from rapidfuzz import fuzz, process, utils
 
-    texts = [f"{row.title} {row.beside}" for row in rows]
-    part = typed.casefold().strip()
+    texts = [f"{row.title} {row.beside} {row.also}" for row in rows]
+    part, words = typed.casefold().strip(), typed.casefold().split()
     found = process.extract(typed, texts, scorer=fuzz.WRatio, processor=utils.default_process, limit=60)
     score = {index: value for _, value, index in found}
     for index, whole in enumerate(texts):
-        if part in whole.casefold():
-            score[index] = 100.0 + (100.0 if whole.casefold().startswith(part) else 0.0)
+        text = whole.casefold()
+        if text.startswith(part) or part in text:
+            score[index] = 300.0 if text.startswith(part) else 200.0
+        elif all(word in text for word in words):
+            score[index] = 150.0
     order = sorted((i for i in score if score[i] >= LEAST), key=lambda i: (-score[i], i))
     return tuple(rows[i] for i in order)

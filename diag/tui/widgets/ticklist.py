@@ -36,7 +36,7 @@ class TickList(Written):
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         return len(self._items)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
         width = self.content_size.width
         return lines(self._row(item, width) for item in self._items)
 

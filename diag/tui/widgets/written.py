@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rich.style import Style as RichStyle
-from textual.content import Content
+from textual.content import Content, Span
 from textual.style import Style
 from textual.widget import Widget
 
@@ -44,13 +44,15 @@ def clickable(part: Content, action: Action) -> Content:
 
 
 class Written(Widget):
-    """Lines of styled text. `write` replaces them, and repaints only when something changed."""
+    """Lines of styled text. `write` replaces them, and repaints only when something changed; a widget that works out
+    its text from its size overrides `draw`."""
 
     DEFAULT_CSS = "Written { height: auto; width: 1fr; }"
 
     def __init__(self, content: Content | None = None, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes, markup=False)
         self._content = content if content is not None else Content("")
+        self._looks: dict[str, Style] = {}
 
     @property
     def content(self) -> Content:
@@ -66,8 +68,27 @@ class Written(Widget):
     def _wraps(self) -> bool:
         return bool(self.styles.is_auto_height)
 
-    def render(self) -> Content:
+    def draw(self) -> Content:
+        """The text as it is to be seen now."""
         return self._content
+
+    def render(self) -> Content:
+        """What is drawn, with the names of styles looked up once for each widget and not for each word."""
+        drawn = self.draw()
+        spans = [
+            Span(s.start, s.end, self._look(s.style) if isinstance(s.style, str) else s.style) for s in drawn.spans
+        ]
+        return Content(drawn.plain, spans, strip_control_codes=False)
+
+    def _look(self, name: str) -> Style:
+        found = self._looks.get(name)
+        if found is None:
+            found = self._looks[name] = self.screen.get_visual_style(name.removeprefix("."), partial=True)
+        return found
+
+    def notify_style_update(self) -> None:
+        self._looks.clear()
+        super().notify_style_update()
 
     @property
     def link_style(self) -> RichStyle:
