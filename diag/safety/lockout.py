@@ -83,10 +83,11 @@ class Site:
     def due(self, machine: Machine, zone: str, name: str) -> Act | None:
         """The kind of confirmation that this person gives next in this zone; `None` when there is none for them."""
         due = self.lockout(zone).next(machine.zones[zone], name, self.crew(machine, zone))
-        if due is not Act.LOCKS_OFF:
+        if due not in (Act.LOCKS_OFF, Act.POWER_ON):
             return due
-        owners = self.owners(machine, zone)
-        return Act.TOLD_BACK if not owners else due if name in owners else None
+        if owners := self.owners(machine, zone):
+            return Act.LOCKS_OFF if name in owners else None
+        return due if due is Act.POWER_ON else Act.TOLD_BACK
 
     def uncovered(self, machine: Machine, zone: str) -> frozenset[str]:
         """Who joined a zone that was dead before, and for whom it must be tested again."""

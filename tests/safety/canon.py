@@ -1,0 +1,99 @@
+"""Which states of the gate count as one in the walk. Each of these visits more than is reachable, never less.
+
+- *Order within a kind.* Which lock, energy or test point of a kind was confirmed first matters to `RETRACT` alone, and
+  so does where in the record a lock stands. States that differ in nothing else are one; `RETRACT` is tried with each
+  of their possible last confirmations (`lasts`).
+- *Who said it.* The record names who confirmed each step, but only for a lock and for the run with the meter does it
+  matter who that was; for the other steps states that differ in the name alone are one.
+- *What was found.* Which of the three findings stopped a zone is read by the words on the screen alone.
+- *The two persons.* A site knows persons by name only, and nothing but being the same name matters; so a state and
+  the one with the names exchanged are one.
+- *Without undo.* In a walk that leaves out `RETRACT`, what only `RETRACT` reads is left out too: which locks the record
+  holds (not which are on), and whether it began with people told or with isolating again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
+
+from ledger import Ledger, Mark, Page
+
+from diag.safety import Act, Lockout, Site
+
+ANN, BOB = "Ann", "Bob"
+RUN = {Act.METER_PROVED, Act.TESTED_DEAD}
+
+
+def key(site: Site, ledger: Ledger, undo: bool = True) -> object:
+    """Equal for states that differ in nothing that matters (see the head of this file)."""
+    return min(_key(site, ledger, undo, False), _key(site, ledger, undo, True))
+
+
+def _key(site: Site, ledger: Ledger, undo: bool, swap: bool) -> tuple[object, ...]:
+    live = (_name(site.live.person, swap), site.live.zone) if site.live else ()
+    said = (_name(ledger.live[0], swap), ledger.live[1]) if ledger.live else ()
+    locks = tuple(sorted([(p, _name(n, swap)) for p, n in site.locks]))
+    lockouts = tuple([_lockout(o, undo, swap) for o in site.lockouts])
+    pages = tuple([(zone, _page(page, undo, swap)) for zone, page in ledger.pages])
+    return lockouts, tuple(sorted(site.off)), locks, live, pages, said
+
+
+@cache
+def _lockout(o: Lockout, undo: bool, swap: bool) -> tuple[object, ...]:
+    trail = _record(tuple((c.act, c.target, c.person) for c in o.trail), undo, swap)
+    return o.zone, o.phase.value, trail, _names(o.covered, swap), _names(o.left, swap), o.entered, o.again
+
+
+@cache
+def _page(p: Page, undo: bool, swap: bool) -> tuple[object, ...]:
+    marks = _record(tuple((m.act, m.item, m.who, m.fit) for m in p.marks), undo, swap)
+    crew = frozenset[str]().union(*(m.crew for m in p.marks))
+    return p.mode, marks, _names(crew, swap), _names(p.away, swap), p.for_test, p.open
+
+
+def _record(lines: tuple[tuple[object, ...], ...], undo: bool, swap: bool) -> tuple[object, ...]:
+    locks = sorted((item, _name(who, swap)) for act, item, who, *_ in lines if act is Act.OFF_AND_LOCKED)
+    rest: list[list[object]] = []
+    for act, item, who, *more in lines:
+        if act is not Act.OFF_AND_LOCKED:
+            kind = Act.TOLD if act is Act.ISOLATE_AGAIN and not undo else act
+            if not rest or rest[-1][0] != kind.value:
+                rest.append([kind.value])
+            rest[-1].append((item, _name(who, swap) if act in RUN else "", *more))
+    return tuple(locks if undo else ()), tuple((kind[0], *sorted(kind[1:])) for kind in rest)
+
+
+def _names(some: frozenset[str], swap: bool) -> tuple[str, ...]:
+    return tuple(sorted([_name(n, swap) for n in some]))
+
+
+def _name(name: str, swap: bool) -> str:
+    return {ANN: BOB, BOB: ANN}[name] if swap else name
+
+
+def lasts(site: Site, ledger: Ledger, zone: str) -> Iterator[tuple[Site, Ledger]]:
+    """The same state with each confirmation last that may have come last: any lock, or any of the last kind."""
+    lockout, page = site.lockout(zone), ledger.page(zone)
+    rest = [c for c in lockout.trail if c.act is not Act.OFF_AND_LOCKED]
+    kind = rest[-1].act if rest else None
+    yield site, ledger
+    for i, c in enumerate(lockout.trail[:-1]):
+        if c.act is not Act.OFF_AND_LOCKED and (c.act is not kind or c.act is Act.METER_PROVED):
+            continue
+        trail = (*lockout.trail[:i], *lockout.trail[i + 1 :], c)
+        at = next(j for j, m in enumerate(page.marks) if (m.act, m.item, m.who) == (c.act, c.target, c.person))
+        marks = _last(page.marks, at)
+        pages = tuple((z, replace(p, marks=marks) if z == zone else p) for z, p in ledger.pages)
+        others = tuple(replace(o, trail=trail) if o.zone == zone else o for o in site.lockouts)
+        yield replace(site, lockouts=others), replace(ledger, pages=pages)
+
+
+def _last(marks: tuple[Mark, ...], at: int) -> tuple[Mark, ...]:
+    """The marks with that one last; whose locks were on when the run began stays with the run's first."""
+    moved, rest = marks[at], [*marks[:at], *marks[at + 1 :]]
+    heir = next((i for i, m in enumerate(rest) if m.act in RUN), None)
+    if moved.crew and heir is not None:
+        rest[heir], moved = replace(rest[heir], crew=moved.crew), replace(moved, crew=frozenset())
+    return (*rest, moved)

@@ -1,0 +1,133 @@
+"""Small machines for the gate's tests, built in code: only what the gate reads."""
+
+from __future__ import annotations
+
+from diag.machine.model import (
+    Danger,
+    IsolationPoint,
+    Machine,
+    Minutes,
+    Reset,
+    Role,
+    StoredEnergy,
+    TestPoint,
+    Zone,
+)
+
+ROLES = tuple(Role)
+
+
+def zone(id: str, points: str, stored: str = "", tests: str = "", electrical: bool = True) -> Zone:
+    """A zone from words: its points, stored energies and test points, each as names with blanks between."""
+    return Zone(
+        id=id,
+        title=f"Zone {id}",
+        points=tuple(points.split()),
+        stored=tuple(stored.split()),
+        test_points=tuple(tests.split()),
+        electrical=electrical,
+    )
+
+
+def machine(*zones: Zone, foreign: str = "", mechanical: str = "", dangers: tuple[Danger, ...] = ()) -> Machine:
+    """A machine with these zones. `foreign` and `mechanical` name isolation points, with blanks between."""
+    points = {p: None for z in zones for p in z.points}
+    stored = {s: None for z in zones for s in z.stored}
+    tests = {t: None for z in zones for t in z.test_points}
+    return Machine(
+        id="bench",
+        title="Bench",
+        place="Test bench",
+        revision="1",
+        standing="draft",
+        hazards=(),
+        neighbours=(),
+        minutes=Minutes(lock=12, restore=6, live=4, call=90),
+        reset_limit=2,
+        call={role: f"The {role}" for role in ROLES},
+        points={
+            p: IsolationPoint(
+                id=p,
+                title=f"Switch {p}",
+                where="front",
+                foreign=p in foreign.split(),
+                electrical=p not in mechanical.split(),
+            )
+            for p in points
+        },
+        stored={s: StoredEnergy(id=s, title=f"Energy {s}", release="Let it go", wait=5) for s in stored},
+        test_points={t: TestPoint(id=t, title=f"Terminals {t}", expects="0 V") for t in tests},
+        zones={z.id: z for z in zones},
+        dangers=dangers,
+        resets={"clear": Reset(id="clear", title="Clear", do="Hold the key", who=ROLES)},
+        groups={},
+        indications={},
+        face=(),
+        causes={},
+        remedies={},
+        checks={},
+        trees={},
+        start="",
+        examples=(),
+    )
+
+
+def plain() -> Machine:
+    """One cabinet, one switch, one test point."""
+    return machine(zone("cabinet", "q1", tests="out"))
+
+
+def foreign() -> Machine:
+    """The main switch and a circuit that feeds in from outside, two test points."""
+    return machine(zone("cabinet", "q1 feed", tests="out in"), foreign="feed")
+
+
+def stored() -> Machine:
+    """Two stored energies."""
+    return machine(zone("drive", "q1", "bus lift", "bars"))
+
+
+def mechanical() -> Machine:
+    """A guarded area without electricity, with an air valve and two gauges."""
+    return machine(zone("frame", "air", "receiver", "gauge lever", electrical=False), mechanical="air")
+
+
+def sharing() -> Machine:
+    """A cabinet and a guarded area that stand on the same main switch; the area has an air valve of its own."""
+    return machine(
+        zone("cabinet", "q1", tests="out"), zone("frame", "q1 air", tests="gauge", electrical=False), mechanical="air"
+    )
+
+
+def twins() -> Machine:
+    """Two zones that stand on the very same switch."""
+    return machine(zone("left", "q1", tests="l"), zone("right", "q1", tests="r"))
+
+
+def overlap() -> Machine:
+    """Two zones that share the main switch, each with a point of its own."""
+    return machine(
+        zone("cabinet", "q1 feed", tests="out"),
+        zone("frame", "q1 air", tests="gauge", electrical=False),
+        foreign="feed",
+        mechanical="air",
+    )
+
+
+def guards() -> Machine:
+    """Two guarded areas behind the very same valve."""
+    return machine(
+        zone("left", "air", tests="l", electrical=False),
+        zone("right", "air", tests="r", electrical=False),
+        mechanical="air",
+    )
+
+
+def apart() -> Machine:
+    """Two zones that share nothing."""
+    return machine(zone("left", "q1", tests="l"), zone("right", "q2", tests="r"))
+
+
+SINGLES = {f.__name__: f for f in (plain, foreign, stored, mechanical)}
+PAIRS = {f.__name__: f for f in (twins, sharing, overlap, apart)}
+"""Every way in which the points of two zones can lie: the same, one's within the other's, overlapping, apart."""

@@ -1,0 +1,216 @@
+"""An oracle for the gate: a ledger of what was confirmed, from which it follows who may work where.
+
+It shares no code with `diag.safety` beyond the names of the acts. It knows no phases and no next step: it keeps the
+confirmations that count, in their order, and judges them by their positions alone, as a careful reader of the
+record would. It never decides what is accepted; it is told what was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+from diag.machine.model import Machine
+from diag.safety.types import Act
+
+NONE: frozenset[str] = frozenset()
+ON_LOCKS = {Act.RELEASED, Act.START_TRIED, Act.OPENED, Act.METER_PROVED, Act.TESTED_DEAD}
+STANDS = {"in", "stopped", "out"}
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One line of the ledger. `crew`: for the first line of a proof, whose locks were on every point then."""
+
+    act: Act
+    item: str
+    who: str
+    fit: bool
+    crew: frozenset[str] = NONE
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One zone. `mode`: `in` (being isolated), `stopped`, `out` (the way back), `test`, or empty."""
+
+    mode: str = ""
+    marks: tuple[Mark, ...] = ()
+    away: frozenset[str] = NONE
+    for_test: bool = False
+    open: bool = False
+    """Opened, or proved dead, and the guards not back on since."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """What was confirmed on one machine."""
+
+    machine: Machine = field(compare=False, repr=False)
+    pages: tuple[tuple[str, Page], ...] = ()
+    off: frozenset[str] = NONE
+    locks: frozenset[tuple[str, str]] = frozenset()
+    live: tuple[str, str] | None = None
+
+    # ---- judging
+
+    def may_work_dead(self, zone: str, name: str) -> bool:
+        """Isolated under this person's own locks, everything done in its order, and proved with those locks on."""
+        z, page = self.machine.zones[zone], self.page(zone)
+        if page.mode != "in" or not z.points or not z.test_points or name not in self.complete(zone):
+            return False
+        if not all(p in self.off for p in z.points) or not all(mark.fit for mark in page.marks):
+            return False
+
+        def at(act: Act, item: str = "") -> list[int]:
+            return [i for i, mark in enumerate(page.marks) if mark.act is act and item in ("", mark.item)]
+
+        told, shut, start, opened = (
+            at(Act.TOLD) + at(Act.ISOLATE_AGAIN),
+            at(Act.SHUT_DOWN),
+            at(Act.START_TRIED),
+            at(Act.OPENED),
+        )
+        released = [at(Act.RELEASED, s) for s in z.stored]
+        meter, tests = at(Act.METER_PROVED), [at(Act.TESTED_DEAD, t) for t in z.test_points]
+        if not (told and shut and start and all(released) and all(tests)):
+            return False
+        stages = [told, shut, [i for r in released for i in r], start]
+        proof = [i for t in tests for i in t]
+        if z.electrical:
+            if not opened or len(meter) != 2:
+                return False
+            stages += [opened, meter[:1], proof, meter[1:]]
+            proof = proof + meter
+        else:
+            stages.append(proof)
+        stages = [s for s in stages if s]
+        in_order = all(max(a) < min(b) for a, b in pairwise(stages))
+        one_person = len({page.marks[i].who for i in proof}) == 1
+        return in_order and one_person and name in page.marks[min(proof)].crew
+
+    def may_work_live(self, zone: str, name: str) -> bool:
+        """This person's own acknowledgement, with nothing isolated anywhere and the power on."""
+        on = not any(self.machine.points[p].electrical for p in self.off)
+        return self.live == (name, zone) and on and not any(page.mode in STANDS for _, page in self.pages)
+
+    def complete(self, zone: str) -> frozenset[str]:
+        points, away = self.machine.zones[zone].points, self.page(zone).away
+        return frozenset(n for _, n in self.locks if n not in away and all((p, n) in self.locks for p in points))
+
+    def page(self, zone: str) -> Page:
+        return dict(self.pages).get(zone, Page())
+
+    # ---- writing
+
+    def lapse(self) -> Ledger:
+        return replace(self, live=None)
+
+    def write(self, zone: str, act: Act, target: str, name: str, fit: bool = True) -> Ledger:
+        """The ledger after this act was accepted. Whatever is said at the gate ends live work."""
+        if act is Act.LIVE:
+            return replace(self, live=(name, zone))
+        ends_live = act is Act.LIVE_OVER or (act is Act.RETRACT and self.live == (name, zone))
+        book = self.lapse()
+        return book if ends_live else book._write(zone, act, target, name, fit)
+
+    def _write(self, zone: str, act: Act, target: str, name: str, fit: bool) -> Ledger:
+        page, z = self.page(zone), self.machine.zones[zone]
+        match act:
+            case Act.TOLD | Act.ISOLATE_AGAIN:
+                return self._with(zone, Page("in", (Mark(act, "", name, fit),), page.away, open=page.open))
+            case Act.OFF_AND_LOCKED:
+                points = (
+                    [target] if target else [p for p in z.points if (p, name) not in self.locks or name in page.away]
+                )
+                marks = (*page.marks, *(Mark(act, p, name, fit) for p in points))
+                book = replace(self, off=self.off | set(points), locks=self.locks | {(p, name) for p in points})
+                return book._with(zone, replace(page, marks=marks, away=page.away - {name}))
+            case Act.METER_PROVED | Act.TESTED_DEAD:
+                marks = self._prove(zone, Mark(act, target, name, fit))
+                return self._with(zone, replace(page, marks=marks, open=page.open or self._full(zone, marks)))
+            case Act.MOVED | Act.VOLTAGE_FOUND | Act.METER_FAILED:
+                return self._doubt(zone, act)
+            case Act.BACK | Act.TEST_POWER:
+                nothing = page.mode == "test" or not (self.off & set(z.points) or page.open)
+                gone = Page() if nothing else Page("out", (), page.away, act is Act.TEST_POWER, page.open)
+                return self._with(zone, gone)
+            case Act.LOCKS_OFF:
+                return self._leave(zone, target, name)
+            case Act.POWER_ON:
+                back = {p for p in z.points if not self._elsewhere(zone, p)}
+                return replace(self, off=self.off - back)._with(zone, Page("test" if page.for_test else ""))
+            case Act.RETRACT:
+                return self._unwrite(zone)
+        is_open = (page.open or act is Act.OPENED) and act is not Act.GUARDS_ON
+        return self._with(zone, replace(page, marks=(*page.marks, Mark(act, target, name, fit)), open=is_open))
+
+    def _full(self, zone: str, marks: tuple[Mark, ...]) -> bool:
+        """A proof that was begun is complete."""
+        z = self.machine.zones[zone]
+        if z.electrical:
+            return sum(m.act is Act.METER_PROVED for m in marks) == 2
+        return {m.item for m in marks if m.act is Act.TESTED_DEAD} >= set(z.test_points)
+
+    def _prove(self, zone: str, mark: Mark) -> tuple[Mark, ...]:
+        marks = self.page(zone).marks
+        run = [m for m in marks if m.act in (Act.METER_PROVED, Act.TESTED_DEAD)]
+        if not run or self._full(zone, marks) or run[0].who != mark.who:
+            return (*(m for m in marks if m not in run), replace(mark, crew=self.complete(zone)))
+        return (*marks, mark)
+
+    def _doubt(self, zone: str, act: Act) -> Ledger:
+        """A voltage or a movement puts every point of the zone in doubt, and all that was proved on one of them."""
+        book, points = self, set(self.machine.zones[zone].points)
+        for other, page in self.pages:
+            shared = act is not Act.METER_FAILED and not points.isdisjoint(self.machine.zones[other].points)
+            if other == zone or (shared and page.mode == "in" and any(m.act in ON_LOCKS for m in page.marks)):
+                book = book._with(other, Page("stopped", (), page.away, open=page.open))
+        return book
+
+    def _leave(self, zone: str, target: str, name: str) -> Ledger:
+        page, z = self.page(zone), self.machine.zones[zone]
+        free = {p for p in z.points if (p, name) in self.locks and not self._elsewhere(zone, p, name)}
+        gone = {target} if target else free
+        away = page.away | {name} if gone == free else page.away
+        book = replace(self, locks=self.locks - {(p, name) for p in gone})
+        marks = page.marks
+        if name in away:
+            marks = tuple(m for m in marks if m.act is not Act.OFF_AND_LOCKED or m.who != name)
+        return book._with(zone, replace(page, marks=marks, away=away))._void()
+
+    def _elsewhere(self, zone: str, point: str, name: str = "") -> bool:
+        return any(
+            other != zone
+            and page.mode in STANDS
+            and point in self.machine.zones[other].points
+            and name not in page.away
+            for other, page in self.pages
+        )
+
+    def _unwrite(self, zone: str) -> Ledger:
+        page = self.page(zone)
+        last, rest = page.marks[-1], page.marks[:-1]
+        if last.act is Act.TOLD:
+            return self._with(zone, Page())
+        book = self._with(zone, replace(page, marks=rest, open=page.open or last.act is Act.GUARDS_ON))
+        if last.act is not Act.OFF_AND_LOCKED or page.mode != "in":
+            return book
+        locks = self.locks - {(last.item, last.who)}
+        off = self.off if any(p == last.item for p, _ in locks) else self.off - {last.item}
+        return replace(book, locks=locks, off=off)._void()
+
+    def _void(self) -> Ledger:
+        """A lock is gone: whoever it belonged to is no longer covered by a proof, and with nobody's locks on every
+        point nothing holds that was confirmed under them."""
+        book = self
+        for zone, page in self.pages:
+            crew = self.complete(zone)
+            kept = [m for m in page.marks if m.act is not Act.OFF_AND_LOCKED or (m.item, m.who) in self.locks]
+            if page.mode == "in" and not crew:
+                kept = [m for m in kept if m.act not in ON_LOCKS]
+            book = book._with(zone, replace(page, marks=tuple(replace(m, crew=m.crew & crew) for m in kept)))
+        return book
+
+    def _with(self, zone: str, page: Page) -> Ledger:
+        pages = {**dict(self.pages), zone: page}
+        return replace(self, pages=tuple(sorted((z, p) for z, p in pages.items() if p != Page())))

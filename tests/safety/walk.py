@@ -1,0 +1,283 @@
+"""A breadth-first walk over every reachable state of a machine's gate, holding the rule against the ledger.
+
+At each state every act with every target is tried by each person, and live work lapses as on a resume, a handover or
+a change of role. Whatever is accepted is written into the ledger (`ledger.py`), and at each state the rule's answer is
+compared with the ledger's for every kind of action and several kinds of person. Which states count as one is told in
+`canon.py`.
+
+A site holds no role, authority or qualification: each act is tried by a person who may do all, and whatever is
+accepted is tried again by every other kind of person (`KINDS`, or the four of `FEW` that differ in what they may).
+
+Two zones with two persons have too many states for every test run, so such a walk may be cut, and who cuts it says so.
+`at_once` takes steps of one zone together that touch nothing in another zone, and that nothing there touches: told and
+shut down; start tried and opened; tools out, guards on and people clear. `without` leaves out acts; what only they
+lead to is then not visited.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from canon import ANN, BOB, key, lasts
+from ledger import Ledger
+
+from diag.machine.model import Access, Check, Energy, Machine, Role
+from diag.safety import Act, Person, Refused, Site, dead_zones, live_zones, permission
+
+KINDS = tuple((role, a, q) for role in Role for a in (True, False) for q in (True, False))
+FEW = (
+    (Role.ENGINEER, True, True),
+    (Role.ELECTRICIAN, True, False),
+    (Role.ELECTRICIAN, False, True),
+    (Role.OPERATOR, True, True),
+)
+ALL, TRADE = tuple(Role), (Role.ELECTRICIAN, Role.ENGINEER)
+GIVEN = {"reason": "cannot be measured dead", "permit": "P 12"}
+LESS = {
+    Act.RETRACT,
+    Act.BACK,
+    Act.MOVED,
+    Act.VOLTAGE_FOUND,
+    Act.METER_FAILED,
+    Act.LIVE_OVER,
+    Act.LOCKS_OFF,
+    Act.TEST_POWER,
+}
+"""Acts after which nobody may do more than before."""
+FREE = {Act.RETRACT, Act.MOVED, Act.VOLTAGE_FOUND, Act.METER_FAILED, Act.LIVE_OVER, Act.LOCKS_OFF}
+"""Acts that anybody may do."""
+
+
+ABLE = (Role.ELECTRICIAN, True, True)
+TOGETHER = {
+    Act.TOLD: (Act.SHUT_DOWN,),
+    Act.ISOLATE_AGAIN: (Act.SHUT_DOWN,),
+    Act.START_TRIED: (Act.OPENED,),
+    Act.TOOLS_OUT: (Act.GUARDS_ON, Act.CLEAR),
+}
+
+
+class Caught(AssertionError):
+    """The rule and the ledger disagree, or something holds no longer that must always hold."""
+
+
+@dataclass
+class Walk:
+    """One walk. `visited` and `edges` count states and accepted acts."""
+
+    machine: Machine
+    kinds: tuple[tuple[Role, bool, bool], ...] = FEW
+    names: tuple[str, ...] = (ANN, BOB)
+    at_once: bool = False
+    without: frozenset[Act] = frozenset()
+    visited: int = 0
+    edges: int = 0
+    back: dict[object, set[object]] = field(default_factory=dict)
+    how: dict[object, tuple[object, str]] = field(default_factory=dict)
+
+    def run(self) -> Walk:
+        """Raises `Caught` with the acts that led there."""
+        self.checks = tuple(self._actions())
+        start = (Site(), Ledger(self.machine))
+        undo = Act.RETRACT not in self.without
+        first = key(*start, undo)
+        self.how[first] = (None, "")
+        todo = deque([(first, *start)])
+        while todo:
+            here, site, ledger = todo.popleft()
+            self.visited += 1
+            said = "start"
+            try:
+                if here is first:
+                    self._judge(site, ledger)
+                for said, after, book in self._acts(site, ledger):
+                    self.edges += 1
+                    there = key(after, book, undo)
+                    self.back.setdefault(there, set()).add(here)
+                    if there not in self.how:
+                        self.how[there] = (here, said)
+                        todo.append((there, after, book))
+                        self._judge(after, book)
+            except AssertionError as error:
+                raise Caught(f"{error}\n  after: {' > '.join([*self._path(here), said])}") from error
+        self._nobody_is_stuck(first)
+        return self
+
+    # ---- what may be tried
+
+    def _acts(self, site: Site, ledger: Ledger) -> Iterator[tuple[str, Site, Ledger]]:
+        if site.live is not None:
+            yield "lapse", site.lapse(), ledger.lapse()
+        for zone in self.machine.zones:
+            for act in Act:
+                if act in self.without:
+                    continue
+                starts = tuple(lasts(site, ledger, zone)) if act is Act.RETRACT else ((site, ledger),)
+                for target in self._targets(zone, act):
+                    for name in self.names:
+                        for before, book in starts:
+                            yield from self._try(before, book, zone, act, target, name)
+
+    def _try(
+        self, site: Site, ledger: Ledger, zone: str, act: Act, target: str, name: str
+    ) -> Iterator[tuple[str, Site, Ledger]]:
+        """The act, and with `at_once` those that follow it."""
+        taken = self._take(site, ledger, zone, act, target, name)
+        if taken is None:
+            return
+        for then in TOGETHER.get(act, ()) if self.at_once else ():
+            if then is Act.OPENED and not self.machine.zones[zone].electrical:
+                continue
+            more = self._take(taken[1], taken[2], zone, then, "", name)
+            assert more is not None, f"{then} refused after {taken[0]}"
+            taken = (f"{taken[0]} > {more[0]}", *more[1:])
+        yield taken
+
+    def _targets(self, zone: str, act: Act) -> tuple[str, ...]:
+        z = self.machine.zones[zone]
+        match act:
+            case Act.OFF_AND_LOCKED | Act.LOCKS_OFF:
+                return ("", *z.points)
+            case Act.RELEASED:
+                return z.stored
+            case Act.TESTED_DEAD:
+                return z.test_points
+        return ("",)
+
+    def _take(
+        self, site: Site, ledger: Ledger, zone: str, act: Act, target: str, name: str
+    ) -> tuple[str, Site, Ledger] | None:
+        said = f"{name} {act} {zone} {target}".rstrip()
+        try:
+            after = site.apply(self.machine, zone, act, target, Person(name, *ABLE), **GIVEN)
+        except Refused as refused:
+            text = str(refused)
+            assert 0 < len(text) < 300, f"a refusal without one clear line: {text!r}"
+            assert "\n" not in text, f"a refusal of several lines: {text!r}"
+            return None
+        book = ledger.write(zone, act, target, name)
+        self._others(site, after, zone, act, target, name)
+        self._holds(site, after, book, act, name, said)
+        return said, after, book
+
+    def _others(self, site: Site, after: Site, zone: str, act: Act, target: str, name: str) -> None:
+        """Every other kind of person gets the same, or nothing."""
+        inside = act is Act.LIVE or (
+            act in (Act.OPENED, Act.METER_PROVED, Act.TESTED_DEAD) and self.machine.zones[zone].electrical
+        )
+        for role, authorised, qualified in self.kinds:
+            try:
+                got = site.apply(self.machine, zone, act, target, Person(name, role, authorised, qualified), **GIVEN)
+            except Refused:
+                got = None
+            may = role is not Role.OPERATOR and (authorised or act is Act.LIVE) and (qualified or not inside)
+            assert got == (after if may or act in FREE else None), f"{role} {authorised} {qualified}: {act}"
+        if act not in FREE - {Act.LOCKS_OFF}:
+            try:
+                site.apply(self.machine, zone, act, target, Person(name, *ABLE), **GIVEN, danger=True)
+            except Refused:
+                return
+            raise AssertionError(f"{act} was taken under a danger sign")
+
+    # ---- what must hold
+
+    def _holds(self, site: Site, after: Site, book: Ledger, act: Act, name: str, said: str) -> None:
+        assert (after.off, after.locks) == (book.off, book.locks), f"points and locks: {said}"
+        assert {p for p, _ in after.locks} <= after.off, f"a locked point is on: {said}"
+        lost = {owner for _, owner in site.locks - after.locks}
+        assert lost <= {name}, f"{lost} lost a lock: {said}"
+        if act in LESS:
+            for who in self.names:
+                more = opened(self.machine, after, who) - opened(self.machine, site, who)
+                assert not more, f"{act} opened {more} to {who}: {said}"
+
+    def _judge(self, site: Site, ledger: Ledger) -> None:
+        on = not any(self.machine.points[p].electrical for p in ledger.off)
+        assert site.energised(self.machine) is on
+        standing = [z for z, page in ledger.pages if page.mode in ("in", "stopped", "out")]
+        held = {p for z in standing for p in self.machine.zones[z].points}
+        assert site.off <= held, "a point stays off that no zone stands on"
+        for point, name in site.locks:
+            mine = [z for z in standing if name not in ledger.page(z).away and point in self.machine.zones[z].points]
+            assert mine, f"{name}'s lock on {point} belongs to no zone"
+        for name in self.names:
+            dead = {z for z in self.machine.zones if ledger.may_work_dead(z, name)}
+            live = {z for z in self.machine.zones if ledger.may_work_live(z, name)}
+            for role, authorised, qualified in self.kinds:
+                person = Person(name, role, authorised, qualified)
+                for check in self.checks:
+                    how = role in check.who
+                    if check.access is not Access.OUTSIDE:
+                        how &= role is not Role.OPERATOR
+                        how &= authorised if check.access is Access.DEAD else qualified
+                        how &= check.zone in (dead if check.access is Access.DEAD else live)
+                    now = how and (check.energy is Energy.ANY or (check.energy is Energy.ON) is on)
+                    given = permission(self.machine, site, person, check)
+                    assert (given.how, given.now) == (how, now), (
+                        f"{check.access} work in {check.zone or 'no zone'} for {person}: {given.how}, {given.now}; "
+                        f"the ledger says how {how}, now {now}"
+                    )
+                    assert given.because
+                    assert given.now or given.way, "closed, and nothing says what opens it"
+        self._steps_are_taken(site)
+
+    def _steps_are_taken(self, site: Site) -> None:
+        """What the gate offers, it takes."""
+        for zone in self.machine.zones:
+            for name in self.names:
+                person = Person(name, *ABLE)
+                for step in (*site.steps(self.machine, zone, person), *site.ways(self.machine, zone, person)):
+                    if step.act is Act.RETRACT:
+                        continue
+                    given = {word: text for word, text in GIVEN.items() if word in step.asks}
+                    try:
+                        site.apply(self.machine, zone, step.act, step.target, person, **given)
+                    except Refused as refused:
+                        raise AssertionError(
+                            f"offered to {name} and refused: {step.act} {step.target}: {refused}"
+                        ) from refused
+
+    def _nobody_is_stuck(self, first: object) -> None:
+        """From every state there is a way to the machine closed and with its power on."""
+        reached, todo = {first}, [first]
+        while todo:
+            for before in self.back.get(todo.pop(), ()):
+                if before not in reached:
+                    reached.add(before)
+                    todo.append(before)
+        stuck = set(self.how) - reached
+        if stuck:
+            raise Caught(f"no way out\n  after: {' > '.join(self._path(stuck.pop()))}")
+
+    def _path(self, here: object) -> list[str]:
+        path: list[str] = []
+        while here is not None:
+            here, said = self.how[here]
+            path.insert(0, said)
+        return path[1:]
+
+    def _actions(self) -> Iterator[Check]:
+        """One of each kind that the rule can tell apart: access, zone, energy, who."""
+
+        def check(access: Access, zone: str, energy: Energy, who: tuple[Role, ...]) -> Check:
+            return Check(
+                id="c", title="c", gives=(), do="", minutes=1, access=access, zone=zone, energy=energy, who=who
+            )
+
+        for energy in Energy:
+            yield check(Access.OUTSIDE, "", energy, ALL)
+        for zone in ("", "nowhere", *self.machine.zones):
+            for access in (Access.DEAD, Access.LIVE):
+                yield check(access, zone, Energy.ANY, ALL)
+        for zone in self.machine.zones:
+            yield check(Access.DEAD, zone, Energy.OFF, TRADE)
+            yield check(Access.LIVE, zone, Energy.ON, TRADE)
+
+
+def opened(machine: Machine, site: Site, name: str) -> frozenset[tuple[str, str]]:
+    """What is open to a person who may do all."""
+    person = Person(name, *ABLE)
+    dead, live = dead_zones(machine, site, person), live_zones(machine, site, person)
+    return frozenset({("dead", z) for z in dead} | {("live", z) for z in live})
