@@ -1,6 +1,6 @@
 """The README's picture, painted by the running app: `python tests/tui/picture.py` writes pictures/case.svg beside this.
 
-A case of the tray stacker in a terminal of 118 by 34: the electrician has marked what a lost station on the motion network shows.
+A case of the tray stacker in a terminal of 118 by 34: marked is what a station lost on the motion network shows.
 """
 
 from __future__ import annotations
