@@ -35,6 +35,9 @@ class DiagApp(App[int]):
         """So that the style sheet holds with any theme."""
         return dict(NIGHT.variables)
 
+    def _print_error_renderables(self) -> None:
+        """Nothing: a fault of the app leaves by `run` as an error, and not as a page of traceback."""
+
     def on_mount(self) -> None:
         home = HomeScreen(self.desk)
         self.push_screen(home)
@@ -48,7 +51,7 @@ def run(
     casebook: Path | None = None,
     case: str | None = None,
 ) -> int:
-    """Run the app until it is left. The exit code.
+    """Run the app until it is left. The exit code. Raises what went wrong in the app, once the terminal is restored.
 
     `knowledge`: the folder of machines, else the one that comes with diag; `casebook`: its file, else the user's own;
     with a machine a new case of it is opened, with a case that one is resumed.
@@ -59,4 +62,6 @@ def run(
         knowledge = knowledge_folder()
     app = DiagApp(Desk(knowledge, casebook), machine or "", case or "")
     app.run()
+    if app._exception is not None:
+        raise app._exception
     return app.return_code or 0
