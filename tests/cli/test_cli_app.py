@@ -1,0 +1,55 @@
+"""`diag` and `diag start` in a real terminal: the first screen comes, the keys leave, a fault is one line."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+from terminal import Terminal
+
+ROOT = Path(__file__).resolve().parents[2]
+QUIT = "\x11"
+
+FAULT = """
+import sys
+from diag.tui.screens.home import HomeScreen
+def compose(self):
+    raise RuntimeError("the lamp\\n fell off")
+HomeScreen.compose = compose
+sys.argv = ["diag"]
+from diag.cli import main
+main()
+"""
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> dict[str, str]:
+    """An environment in which everything that is kept for a user lands in a folder of the test."""
+    names = ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME")
+    return {**dict.fromkeys(names, str(tmp_path)), "DIAG_CASEBOOK": str(tmp_path / "book.sqlite3")}
+
+
+@pytest.mark.parametrize("args", [[], ["start", "tray-stacker"]])
+@pytest.mark.parametrize("colour", [{}, {"NO_COLOR": "1"}])
+def test_the_app_opens_and_closes(args: list[str], colour: dict[str, str], home: dict[str, str]) -> None:
+    with Terminal([sys.executable, "-m", "diag", *args], env={**home, **colour}, cwd=ROOT) as terminal:
+        terminal.wait_for("Tray stacker", 30.0)
+        terminal.quiet(0.3, 3.0)
+        terminal.press(QUIT)
+        assert terminal.ended(20.0) == 0
+        assert "Traceback" not in terminal.painted
+
+
+def test_a_fault_of_the_app_is_one_line(home: dict[str, str]) -> None:
+    with Terminal([sys.executable, "-c", FAULT], env=home, cwd=ROOT) as terminal:
+        assert terminal.ended(30.0) == 1
+        assert "diag: a fault in this program: RuntimeError: the lamp fell off" in terminal.painted
+        assert "Traceback" not in terminal.painted
+        assert "│" not in terminal.painted
+
+
+def test_a_terminal_that_cannot_show_it_is_told() -> None:
+    with Terminal([sys.executable, "-m", "diag"], env={"TERM": "dumb"}, cwd=ROOT) as terminal:
+        assert terminal.ended(30.0) == 2
+        assert "diag: the app needs a terminal that can show it" in terminal.painted
