@@ -182,7 +182,12 @@ class Casebook:
 
     def _check(self, db: sqlite3.Connection) -> None:
         """Makes a new file ours; refuses another program's, and one of a later version."""
-        if self._known(db):
+        db.execute("BEGIN")  # one view of the file, while another terminal may be making it
+        try:
+            known = self._known(db)
+        finally:
+            db.execute("ROLLBACK")
+        if known:
             return
         db.execute("PRAGMA journal_mode = WAL")
         with _transaction(db):

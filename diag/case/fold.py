@@ -332,7 +332,7 @@ class Ledger:
             person,
             self.resets,
             self.remedied if self.remedy else 0,
-            self.standing.keys() | set(self.untold),
+            {n.fact.indication for n in self.facts if n.fact.round == self.round}.union(self.untold),
             protective=protective,
             danger=sign is not None,
         )

@@ -50,7 +50,8 @@ def reset_counts(
     """Each reset of the machine with what the rule says of one more, and how many count against the limit.
 
     `resets`: each one done, and which remedy awaited its proof then (0 for none); `proving`: which one does now;
-    `answered`: indications that were found or could not be told, since a reset wipes what is to be noted first."""
+    `answered`: indications that were found or could not be told in this round, since a reset wipes what is to be
+    noted first, and the next one what came after it."""
     total = counted(resets)
     if proving and not any(remedy == proving for _, remedy in resets):
         total = min(total, max(machine.reset_limit - 1, 0))
@@ -61,7 +62,7 @@ def reset_counts(
         unnoted = [machine.indications[i].title for i in reset.note_first if i not in answered]
         may, because = rule.now, rule.because
         if may and unnoted:
-            may, because = False, f"Note first, because a reset wipes it: {', '.join(unnoted)}."
+            may, because = False, f"Note first, because a reset wipes it: {'; '.join(unnoted)}"
         found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, may, because))
     return tuple(found), total
 

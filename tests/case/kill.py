@@ -23,7 +23,7 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 MIXER = ROOT / "tests" / "machines" / "mixer"
 LONGEST = 0.4
-"""Seconds after the first entry within which the kill comes; the script takes about as long, so the moments lie all over it."""
+"""Seconds after the first entry within which the kill comes, so that it meets every part of the script."""
 
 
 def play(path: Path) -> None:
@@ -69,7 +69,7 @@ def play(path: Path) -> None:
 
 
 def kill_once(path: Path, rng: random.Random) -> tuple[int, int]:
-    """One child on a new casebook: how many entries it showed, how many cases resumed. Raises AssertionError on a loss."""
+    """One child on a new casebook: how many entries it showed, how many cases resumed. AssertionError on a loss."""
     child = subprocess.Popen(
         [sys.executable, str(Path(__file__).resolve()), "--play", str(path)],
         cwd=ROOT,

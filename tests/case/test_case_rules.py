@@ -157,8 +157,10 @@ def test_resets_are_counted_and_one_belongs_to_a_remedy(mixer: Machine) -> None:
     for _ in range(2):
         case.post(e.ResetDone(reset="panel-reset"))
         case.say("panel-reset", "back-at-once")
+        case.say("box-display", "G0")
     assert "2 resets done" in refused(case, e.ResetDone(reset="panel-reset"))
     case.post(e.Remedied(remedy="guard-not-down"))
+    case.say("box-display", "G0")
     case.post(e.ResetDone(reset="panel-reset"))
     assert refused(case, e.ResetDone(reset="panel-reset"))
     assert case.state.resets[0].done == 3
