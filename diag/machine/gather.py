@@ -55,6 +55,8 @@ class Folder:
     """The whole of machine.yaml; its header fields are looked at by the one who resolves them."""
     maps: dict[str, dict[str, Written]] = field(default_factory=lambda: {name: {} for name in MAPS})
     lists: dict[str, list[Written]] = field(default_factory=lambda: {name: [] for name in LISTS})
+    named: dict[tuple[str, str], Written] = field(default_factory=dict)
+    """The entries of the lists by section and name."""
     problems: list[Problem] = field(default_factory=list)
     lost: set[str] = field(default_factory=set)
     """Sections that may be incomplete because a file could not be read; names of theirs are not told as unknown."""
@@ -158,13 +160,15 @@ def _entry(found: Folder, section: str, key: str, node: Node, file: str) -> None
     assert isinstance(value, dict)
     named = value.get(key)
     id = named.value if named is not None and isinstance(named.value, str) else ""
-    twice = next((other for other in found.lists[section] if id and other.id == id), None)
+    twice = found.named.get((section, id)) if id else None
     if twice is not None and named is not None:
         first = twice.place(key)
         text = f"{shown(id)} is written twice; first in {first.file}, line {first.line}"
         found.problems.append(Problem.at(named.place(file), text, "twice"))
     else:
-        found.lists[section].append(Written(id, file, node))
+        written = Written(id, file, node)
+        found.lists[section].append(written)
+        found.named[section, id] = written
 
 
 def _entries(found: Folder, path: Path, section: str, key: str) -> None:

@@ -62,6 +62,7 @@ def _display(scope: Scope, entry: Entry[Any], source: DisplaySource) -> Own | No
         return None
     characters = int(size[1])
     codes: list[Code] = []
+    seen: set[str] = set()
     means: dict[str, str] = {}
     fine = True
     for written, code in source.codes.items():
@@ -71,9 +72,10 @@ def _display(scope: Scope, entry: Entry[Any], source: DisplaySource) -> Own | No
         if width(pattern) > characters:
             scope.report(place, f"{shown(written)} is longer than the {characters} characters of the display", "code")
             fine = False
-        if pattern in (other.pattern for other in codes):
+        if pattern in seen:
             scope.report(place, f"{shown(written)} is written twice", "twice")
             fine = False
+        seen.add(pattern)
         codes.append(Code(pattern, code.state, code.means))
         means[code.state] = means.get(code.state) or code.means
     if not fine:
@@ -109,6 +111,8 @@ def _reading(scope: Scope, entry: Entry[Any], source: ReadingSource) -> Own | No
     except bands.BadBand as error:
         scope.report(entry.place("bands", error.state), f"{shown(error.state)}: {error}", "band")
         return None
+    if source.formula is not None:
+        _formula(scope, entry, source.formula, source.reading)
     default = None
     if source.nominal is not None:
         default = bands.place(found, "", source.nominal)
@@ -124,6 +128,16 @@ def _reading(scope: Scope, entry: Entry[Any], source: ReadingSource) -> Own | No
         "default": default,
         "energy": Energy.OFF if "ohm" in source.reading.lower() else Energy.ON,
     }
+
+
+def _formula(scope: Scope, entry: Entry[Any], name: str, unit: str) -> None:
+    """A reading that is made of several values: the formula must be known, and give this reading's unit."""
+    # Few machines have one, and the handbook takes a while to load.
+    from diag.panel.formulas import FORMULAS
+
+    if scope.one_of(entry.place("formula"), "formula", name, FORMULAS) and FORMULAS[name].unit != unit:
+        text = f"{shown(name)} gives {FORMULAS[name].unit or 'a plain number'}, and this reading is in {shown(unit)}"
+        scope.report(entry.place("reading"), text, "formula")
 
 
 def _question(scope: Scope, entry: Entry[Any], source: QuestionSource) -> Own | None:

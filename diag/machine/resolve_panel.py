@@ -19,7 +19,7 @@ from diag.machine.model import (
 )
 from diag.machine.problem import shown
 from diag.machine.resolve_kinds import OF_KIND
-from diag.machine.scope import Scope, circle
+from diag.machine.scope import Scope, circle, round_trip
 from diag.machine.source import (
     KINDS,
     IndicationSource,
@@ -167,7 +167,7 @@ def _no_circles(scope: Scope, entries: Mapping[str, Entry[IndicationSource]]) ->
 
     for names in circle(list(entries), drivers):
         place: Place = entries[names[0]].key_place("follows")
-        scope.report(place, f"what follows what goes in a circle: {', '.join((*names, names[0]))}", "circle")
+        scope.report(place, f"what follows what goes in a circle: {round_trip(names)}", "circle")
 
 
 def _groups(scope: Scope, written: Mapping[str, Written]) -> None:

@@ -35,7 +35,7 @@ class _Names:
 
 def resolve_trees(scope: Scope, written: list[Written], causes: Collection[str]) -> dict[str, Tree]:
     """The trees by name, in file order. `causes` holds also those whose entries are broken."""
-    names = _Names(causes, [item.id for item in written if item.id])
+    names = _Names(causes, {item.id: None for item in written if item.id})
     found = {}
     for item in written:
         mine = [key for node in FIELDS.values() for key in node]

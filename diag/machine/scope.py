@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 from diag.machine.codes import decode_exact
 from diag.machine.model import Indication, Kind, Place
@@ -12,6 +12,12 @@ from diag.machine.names import unknown
 from diag.machine.problem import Level, Problem, shown
 from diag.machine.validate import NOTHING, Written
 from diag.machine.words import kind_of
+
+MOST_WITH_NEAREST: Final = 300
+"""After so many problems no nearest names are looked for: the file is junk, and the search takes time."""
+
+MOST_EXPANDED: Final = 100_000
+"""Indications that groups may stand for, taken together, wherever they are named."""
 
 When = tuple[tuple[str, tuple[str, ...]], ...]
 
@@ -27,8 +33,15 @@ class Scope:
     groups: dict[str, tuple[str, ...]] = field(default_factory=dict)
     questions: dict[str, str] = field(default_factory=dict)
     """The text of each question, which its title may shorten."""
+    expanded: int = 0
+    """Indications that groups stood for so far."""
     broken: set[str] = field(default_factory=set)
     """Indications and groups that are written, and wrong."""
+
+    @property
+    def tired(self) -> bool:
+        """So many problems that nearest names are not worth their time."""
+        return len(self.problems) >= MOST_WITH_NEAREST
 
     def report(self, place: Place, text: str, rule: str, hint: str = "", level: Level = "error") -> None:
         self.problems.append(Problem.at(place, text, rule, hint, level))
@@ -36,6 +49,9 @@ class Scope:
     def unknown(self, place: Place, what: str, word: str, right: Collection[str], of: str = "") -> None:
         """Reports a wrong name with the nearest right one; `of`: whose state it would be."""
         if word == NOTHING or what in self.lost:
+            return
+        if self.tired:
+            self.report(place, f"unknown {what} {shown(word)}" + (f" of {shown(of)}" if of else ""), "unknown")
             return
         text, near = unknown(what, word, right, of)
         self.report(place, text, "unknown", near)
@@ -69,10 +85,19 @@ class Scope:
         if word in self.indications:
             return (word,)
         if word in self.groups:
-            return tuple(id for id in self.groups[word] if id in self.indications)
+            return self._members(place, word)
         if word not in self.broken:
-            self.unknown(place, "indication", word, [*self.indications, *self.groups, *self.broken])
+            right = [] if self.tired else [*self.indications, *self.groups, *self.broken]
+            self.unknown(place, "indication", word, right)
         return ()
+
+    def _members(self, place: Place, group: str) -> tuple[str, ...]:
+        before, self.expanded = self.expanded, self.expanded + len(self.groups[group])
+        if self.expanded > MOST_EXPANDED:
+            if before <= MOST_EXPANDED:
+                self.report(place, f"groups stand for more than {MOST_EXPANDED:,} indications in this machine", "size")
+            return ()
+        return self.groups[group]
 
     def indication(self, place: Place, word: str) -> str | None:
         """An indication by its own name; a group will not do. Reports it otherwise."""
@@ -130,6 +155,12 @@ def _unwrapped(written: Mapping[str, Any]) -> Iterator[tuple[tuple[str, ...], An
             yield (key,), words
 
 
+def round_trip(names: Sequence[str]) -> str:
+    """A circle as a message shows it: back to its first name, and not too long."""
+    shown_names = [*names[:6], "..."] if len(names) > 7 else list(names)
+    return ", ".join((*shown_names, names[0]))
+
+
 def circle(start: Collection[str], after: Callable[[str], Sequence[str]]) -> list[tuple[str, ...]]:
     """The circles in a graph, one for each connected knot that is met, each as the names on it in order."""
     done: set[str] = set()
@@ -137,17 +168,16 @@ def circle(start: Collection[str], after: Callable[[str], Sequence[str]]) -> lis
     for first in start:
         if first in done:
             continue
-        path: list[str] = [first]
-        waiting = [list(after(first))]
+        path: dict[str, Iterator[str]] = {first: iter(after(first))}
         while path:
-            if not waiting[-1]:
-                done.add(path.pop())
-                waiting.pop()
-                continue
-            name = waiting[-1].pop(0)
-            if name in path:
-                found.append(tuple(path[path.index(name) :]))
+            last = next(reversed(path))
+            name = next(path[last], None)
+            if name is None:
+                done.add(last)
+                del path[last]
+            elif name in path:
+                names = list(path)
+                found.append(tuple(names[names.index(name) :]))
             elif name not in done:
-                path.append(name)
-                waiting.append(list(after(name)))
+                path[name] = iter(after(name))
     return found

@@ -47,16 +47,18 @@ class Vetted:
     @cached_property
     def shown(self) -> frozenset[str]:
         """Indications that some cause turns off normal, itself or through what follows it."""
-        found = {id for cause in self.machine.causes.values() for id in cause.shows}
-        grown = True
-        while grown:
-            more = {
-                indication.id
-                for indication in self.machine.indications.values()
-                if indication.id not in found and any(on in found for rule in indication.follows for on, _ in rule.when)
-            }
-            grown = bool(more)
-            found |= more
+        followers: dict[str, list[str]] = {id: [] for id in self.machine.indications}
+        for indication in self.machine.indications.values():
+            for rule in indication.follows:
+                for on, _ in rule.when:
+                    followers[on].append(indication.id)
+        found: set[str] = set()
+        waiting = [id for cause in self.machine.causes.values() for id in cause.shows]
+        while waiting:
+            id = waiting.pop()
+            if id not in found:
+                found.add(id)
+                waiting.extend(followers[id])
         return frozenset(found)
 
     @cached_property

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diag.machine.model import Do, Go, Look
-from diag.machine.scope import circle
+from diag.machine.scope import circle, round_trip
 from diag.vet import words
 from diag.vet.table import Finding, Vetted, some
 from diag.vet.ways import below, children
@@ -26,7 +26,7 @@ def loop(vetted: Vetted) -> Iterator[Finding]:
         after = names[1] if len(names) > 1 else names[0]
         tree = vetted.machine.trees[names[0]]
         place = next(node.place for node in below(tree.root) if isinstance(node, Go) and node.tree == after)
-        yield Finding(vetted.where(place), f"trees lead back to one another: {', '.join((*names, names[0]))}")
+        yield Finding(vetted.where(place), f"trees lead back to one another: {round_trip(names)}")
 
 
 def unreached_tree(vetted: Vetted) -> Iterator[Finding]:

@@ -212,3 +212,35 @@ def test_paths_are_told_relative_to_where_one_stands(tmp_path: Path, monkeypatch
     monkeypatch.chdir(tmp_path / "m")
     assert load(Path()).problems[0].file == "machine.yaml"
     assert load(Path("machine.yaml")).problems[0].file == "machine.yaml"
+
+
+def test_groups_cannot_blow_a_small_file_up(tmp_path: Path) -> None:
+    lamps = [f"i{i}" for i in range(2000)]
+    text = HEAD + "indications:\n" + "".join(f"  {id}: {{lamp: red, normal: dark}}\n" for id in lamps)
+    text += f"groups: {{g: [{', '.join(lamps)}]}}\ncauses:\n"
+    text += "".join(f"  c{i}: {{title: C, part: p, often: rare, shows: {{g: lit}}}}\n" for i in range(2000))
+    assert "groups stand for more than 100,000 indications" in problem_of(machine(tmp_path, text))
+
+
+def test_thousands_of_wrong_names_are_all_told_without_a_search_for_each(tmp_path: Path) -> None:
+    text = HEAD + "indications:\n" + "".join(f"  i{i}: {{lamp: red, normal: dark}}\n" for i in range(3000))
+    text += "causes:\n" + "".join(
+        f"  c{i}: {{title: C, part: p, often: rare, shows: {{j{i}: lit}}}}\n" for i in range(3000)
+    )
+    problems = load(machine(tmp_path, text)).problems
+    assert len(problems) == 3000
+    assert {problem.rule for problem in problems} == {"unknown"}
+    assert problems[-1].hint == ""
+
+
+def test_a_long_chain_of_what_follows_what_is_no_recursion(tmp_path: Path) -> None:
+    links = [
+        f"  i{i}: {{lamp: red, normal: dark, follows: {{when: {{i{i + 1}: lit}}, shows: lit}}}}\n" for i in range(3000)
+    ]
+    end = "  i3000: {lamp: red, normal: dark}\n"
+    cause = CAUSE.replace("x: STATE", "i3000: lit")
+    assert load(machine(tmp_path, HEAD + "indications:\n" + "".join(links) + end + cause)).problems == ()
+    closed = end.replace("}", ", follows: {when: {i0: lit}, shows: lit}}")
+    assert "in a circle: i0, i1, i2" in problem_of(
+        machine(tmp_path, HEAD + "indications:\n" + "".join(links) + closed + cause)
+    )
