@@ -31,6 +31,9 @@ BUSY_MS = 5000
 MOST_BYTES = 1_000_000
 """No entry that this program writes comes near it."""
 
+YEARS = range(2000, 3000)
+"""A time outside them is no time of ours, and may be one that cannot be added to or shown."""
+
 TABLE = """
 CREATE TABLE entry (
     case_id TEXT NOT NULL,
@@ -287,7 +290,7 @@ def _read(id: str, seq: int, body: object) -> Entry:
         if not isinstance(body, str) or len(body) > MOST_BYTES:
             raise ValueError
         stamped = Stamped.model_validate_json(body)
-        if stamped.seq != seq or stamped.at.tzinfo is None:
+        if stamped.seq != seq or stamped.at.tzinfo is None or stamped.at.year not in YEARS:
             raise ValueError
     except (ValidationError, ValueError, RecursionError):
         return Unreadable(seq, f"Entry {seq} of case {one_line(id)} cannot be read. The others stand.")

@@ -116,6 +116,7 @@ def test_nothing_is_changed_or_removed(mixer: Machine, path: Path) -> None:
         json.dumps({"seq": 3, "at": "2026-11-25T03:00:00Z", "by": "x", "event": {"kind": "bomb"}}),
         json.dumps({"seq": 9, "at": "2026-11-25T03:00:00Z", "by": "x", "event": {"kind": "noted", "text": "x"}}),
         json.dumps({"seq": 3, "at": "2026-11-25T03:00:00", "by": "x", "event": {"kind": "noted", "text": "x"}}),
+        json.dumps({"seq": 3, "at": "9999-12-31T23:59:59Z", "by": "x", "event": {"kind": "noted", "text": "x"}}),
         b"\xff\xfe\x00",
     ],
 )

@@ -79,6 +79,7 @@ def test_an_escaped_line_reads_as_it_was_written(text: str) -> None:
     assert html.unescape(alone.removeprefix("<p>").removesuffix("</p>\n")) == sheet.one_line(text)
 
 
+@pytest.mark.source("what an engineer asks on the telephone, noted before any reset", found="common practice")
 def test_the_call_sheet_answers_what_the_engineer_will_ask(mixer: Machine) -> None:
     case = Case.open(mixer, OLGA, clock=Ticking())
     case.say("supply-lamp", "lit")
@@ -108,6 +109,7 @@ def test_the_call_sheet_answers_what_the_engineer_will_ask(mixer: Machine) -> No
         assert told in text, told
 
 
+@pytest.mark.source("HSE guidance on human factors: shift handover", found="from memory")
 def test_the_handover_sheet(mixer: Machine) -> None:
     case = Case.open(mixer, ANN, clock=Ticking())
     case.say("supply-lamp", "lit")
@@ -137,6 +139,8 @@ def test_the_handover_sheet(mixer: Machine) -> None:
         "No mains at the mixer, now under 1 %; against it: ",
         "Set aside: Ask: Smell, because: a cold",
         "face to face",
+        "Both ask and both answer",
+        "spoken and with this sheet",
     ):
         assert told in text, told
 
