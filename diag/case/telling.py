@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from diag.case.folded import Folded
 from diag.case.words import listed, shown_state
-from diag.machine.model import Machine, Remedy, Role
+from diag.machine.model import Kind, Machine, Remedy, Role
 from diag.reason.advise import Choice
 from diag.reason.constants import UNLISTED, UNLISTED_TITLE
 
@@ -29,7 +29,12 @@ def _shown(machine: Machine, states: tuple[tuple[str, str], ...]) -> str:
     if len(states) == 1:
         indication, state = states[0]
         return shown_state(machine.indications[indication], state)
-    off = [f"{machine.indications[i].title} {s}" for i, s in states if s != machine.indications[i].normal]
+    off = []
+    for i, state in states:
+        ind = machine.indications[i]
+        if state != ind.normal:
+            # The title of a question is the whole question.
+            off.append(state if ind.kind is Kind.QUESTION else f"{ind.title} {state}")
     return listed(off) or "all normal"
 
 
