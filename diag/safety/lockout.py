@@ -143,6 +143,14 @@ class Site:
         """Handover, resume, change of role, end of the case: live work lapses; locks and proofs stand."""
         return self if self.live is None else replace(self, live=None)
 
+    def doubted(self) -> Site:
+        """The record has a gap: every zone that stands on its points is stopped as if it were open; locks stand."""
+        site = self
+        for lockout in self.lockouts:
+            if lockout.phase in STANDING:
+                site = site._put(replace(_stopped(lockout, None), entered=True))
+        return site.lapse()
+
     def apply(
         self,
         machine: Machine,
@@ -262,8 +270,7 @@ class Site:
             doubtful = act is not Act.METER_FAILED and not points.isdisjoint(machine.zones[lockout.zone].points)
             proving = other.phase is Phase.DEAD or any(c.act in AFTER_LOCKS for c in other.trail)
             if same or (doubtful and proving):
-                stopped = replace(other, phase=Phase.STOP, trail=(), covered=NOBODY, again=False, found=act)
-                site = site._put(stopped)
+                site = site._put(_stopped(other, act))
         return site
 
     def _back(self, zone: Zone, lockout: Lockout, act: Act) -> Site:
@@ -348,3 +355,7 @@ class Site:
         if lockout.phase is not Phase.NONE:
             others.append(lockout)
         return replace(self, lockouts=tuple(sorted(others, key=lambda o: o.zone)))
+
+
+def _stopped(lockout: Lockout, found: Act | None) -> Lockout:
+    return replace(lockout, phase=Phase.STOP, trail=(), covered=NOBODY, again=False, found=found)

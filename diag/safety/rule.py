@@ -26,7 +26,7 @@ TITLE, ALLOWS = 40, 70
 SYMBOLS = {"energised": "↯", "locking": "◐", "dead": "■", "live": "◆", "stop": "✖", "danger": "▲"}
 """One narrow sign per level, told apart by its shape."""
 
-STOPPED = {
+STOPPED: dict[Act | None, str] = {
     Act.MOVED: "it moved",
     Act.METER_FAILED: "meter not proved",
     Act.VOLTAGE_FOUND: "voltage found",
@@ -163,8 +163,8 @@ def banner(machine: Machine, site: Site, person: Person, danger: Danger | bool |
         return _banner("danger", "DANGER SIGN", "Nothing but the call: keep away.")
     phases = {lockout.zone: lockout for lockout in site.lockouts}
     for lockout in site.lockouts:
-        if lockout.phase is Phase.STOP and lockout.found is not None:
-            found = STOPPED[lockout.found]
+        if lockout.phase is Phase.STOP:
+            found = STOPPED.get(lockout.found, "a gap in the record")
             if lockout.found is Act.VOLTAGE_FOUND and not machine.zones[lockout.zone].electrical:
                 found = "energy found"
             return _banner(

@@ -205,6 +205,8 @@ def stopped(zone: Zone, found: Act | None) -> str:
             what = "Something moved at the start attempt"
         case Act.METER_FAILED:
             what = "The meter did not prove"
+        case None:
+            what = "The record has a gap"
         case _:
             what = "Voltage found" if zone.electrical else "Energy found"
     return f"{what}: {zone.title} is not dead. Keep out and call."

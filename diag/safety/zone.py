@@ -72,7 +72,7 @@ class Lockout:
     again: bool = False
     """The way back is for a test."""
     found: Act | None = None
-    """Phase `STOP`: what was found."""
+    """Phase `STOP`: what was found; nothing when the record itself has a gap."""
 
     def has(self, act: Act) -> bool:
         return any(c.act is act for c in self.trail)

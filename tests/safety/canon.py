@@ -83,7 +83,8 @@ def lasts(site: Site, ledger: Ledger, zone: str) -> Iterator[tuple[Site, Ledger]
         if c.act is not Act.OFF_AND_LOCKED and (c.act is not kind or c.act is Act.METER_PROVED):
             continue
         trail = (*lockout.trail[:i], *lockout.trail[i + 1 :], c)
-        at = next(j for j, m in enumerate(page.marks) if (m.act, m.item, m.who) == (c.act, c.target, c.person))
+        at = next((j for j, m in enumerate(page.marks) if (m.act, m.item, m.who) == (c.act, c.target, c.person)), None)
+        assert at is not None, f"the site holds {c.act} {c.target} by {c.person}, and the ledger does not"
         marks = _last(page.marks, at)
         pages = tuple((z, replace(p, marks=marks) if z == zone else p) for z, p in ledger.pages)
         others = tuple(replace(o, trail=trail) if o.zone == zone else o for o in site.lockouts)

@@ -105,6 +105,14 @@ class Ledger:
     def lapse(self) -> Ledger:
         return replace(self, live=None)
 
+    def doubt(self) -> Ledger:
+        """Something is missing from the record: nothing that was proved holds, and anything may be open."""
+        book = self.lapse()
+        for zone, page in self.pages:
+            if page.mode in STANDS:
+                book = book._with(zone, Page("stopped", (), page.away, open=True))
+        return book
+
     def write(self, zone: str, act: Act, target: str, name: str, fit: bool = True) -> Ledger:
         """The ledger after this act was accepted. Whatever is said at the gate ends live work."""
         if act is Act.LIVE:
@@ -189,6 +197,7 @@ class Ledger:
 
     def _unwrite(self, zone: str) -> Ledger:
         page = self.page(zone)
+        assert page.marks, f"something was taken back in {zone} that the ledger does not have"
         last, rest = page.marks[-1], page.marks[:-1]
         if last.act is Act.TOLD:
             return self._with(zone, Page())

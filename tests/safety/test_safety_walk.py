@@ -1,0 +1,81 @@
+"""Every reachable state of every machine's gate: nobody is shown inside work, or may answer it, but past the gate."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import gate_machines
+import pytest
+from walk import ABLE, KINDS, Walk
+
+from diag.machine.load import read
+from diag.machine.model import Machine
+from diag.safety import Act
+
+ROOT = Path(__file__).parents[2]
+FOLDERS = [f.parent for kept in ("knowledge", "tests/machines") for f in sorted((ROOT / kept).glob("*/machine.yaml"))]
+RECORD = Callable[[str, object], None]
+
+UNDO = frozenset({Act.RETRACT})
+WITHIN = frozenset({Act.TEST_POWER, Act.LIVE, Act.METER_FAILED})
+"""Acts whose doing stays within one zone, or within one person, and that the other walks try."""
+
+
+def told(record: RECORD, what: str, *walks: Walk) -> None:
+    states, acts = sum(w.visited for w in walks), sum(w.edges for w in walks)
+    record("figure", f"gate of {what}: {states:,} states visited, {acts:,} acts taken, rule and ledger agree at each")
+
+
+@pytest.mark.parametrize("name", gate_machines.SINGLES)
+def test_one_zone_two_persons(name: str, record_property: RECORD) -> None:
+    """All of it, with nothing left out; on the two smallest benches with all twelve kinds of person."""
+    kinds = KINDS if name in ("plain", "mechanical") else Walk.kinds
+    walk = Walk(gate_machines.SINGLES[name](), kinds=kinds).run()
+    told(record_property, f"bench {name}, two persons", walk)
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda f: f.name)
+def test_every_zone_of_every_machine(folder: Path, record_property: RECORD) -> None:
+    """Each zone by itself, two persons, nothing left out."""
+    machine = read(folder)
+    walks = [Walk(replace(machine, zones={zone.id: zone})).run() for zone in machine.zones.values()]
+    told(record_property, f"{folder.name}, each of {len(walks)} zones, two persons", *walks)
+
+
+@pytest.mark.parametrize("name", gate_machines.PAIRS)
+def test_two_zones_one_person(name: str, record_property: RECORD) -> None:
+    """Two zones for every way in which their points can lie; without taking back, which the next test has."""
+    walk = Walk(gate_machines.PAIRS[name](), names=("Ann",), at_once=True, gaps=False, without=UNDO).run()
+    told(record_property, f"bench {name}, one person, without taking back", walk)
+
+
+def test_taking_back_in_one_of_two_zones(record_property: RECORD) -> None:
+    """Two zones on the same switch, one person, with every confirmation taken back at every moment."""
+    walk = Walk(gate_machines.twins(), names=("Ann",), at_once=True, gaps=False).run()
+    told(record_property, "bench twins, one person", walk)
+
+
+def test_two_zones_two_persons(record_property: RECORD) -> None:
+    """Two zones on the same switch: locks that two persons put on, share between zones, and take off in any order."""
+    walk = Walk(gate_machines.twins(), kinds=(ABLE,), at_once=True, gaps=False, without=UNDO | WITHIN).run()
+    told(record_property, "bench twins, two persons, without taking back, test power and live work", walk)
+
+
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda f: f.name)
+def test_no_pair_of_zones_lies_otherwise(folder: Path) -> None:
+    """The benches of two zones stand for every pair of every machine."""
+    benches = {lie(bench()) for bench in gate_machines.PAIRS.values()}
+    machine = read(folder)
+    zones = list(machine.zones.values())
+    for i, one in enumerate(zones):
+        for other in zones[i + 1 :]:
+            assert lie(replace(machine, zones={z.id: z for z in (one, other)})) in benches
+
+
+def lie(machine: Machine) -> tuple[bool, bool, bool]:
+    """How the points of two zones lie: some shared, and how many of the two have points of their own."""
+    one, other = (set(z.points) for z in machine.zones.values())
+    own = sorted([bool(one - other), bool(other - one)])
+    return bool(one & other), own[0], own[1]
