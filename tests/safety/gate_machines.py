@@ -114,11 +114,14 @@ def overlap() -> Machine:
     )
 
 
-def guards() -> Machine:
-    """Two guarded areas behind the very same valve."""
+def hall() -> Machine:
+    """Four zones on one main switch, with foreign points, air, stored energies and several test points."""
     return machine(
-        zone("left", "air", tests="l", electrical=False),
-        zone("right", "air", tests="r", electrical=False),
+        zone("cabinet", "q1 feed", "bus", "out in"),
+        zone("drives", "q1 feed", "bus", "bars"),
+        zone("frame", "q1 air", "lift receiver", "gauge", electrical=False),
+        zone("boxes", "q1 air", "bus lift", "motor gauge"),
+        foreign="feed",
         mechanical="air",
     )
 
