@@ -57,10 +57,12 @@ def test_taking_back_in_one_of_two_zones(record_property: RECORD) -> None:
     told(record_property, "bench twins, one person", walk)
 
 
-def test_two_zones_two_persons(record_property: RECORD) -> None:
-    """Two zones on the same switch: locks that two persons put on, share between zones, and take off in any order."""
-    walk = Walk(gate_machines.twins(), kinds=(ABLE,), at_once=True, gaps=False, without=UNDO | WITHIN).run()
-    told(record_property, "bench twins, two persons, without taking back, test power and live work", walk)
+@pytest.mark.parametrize("name", ["twins", "sharing"])
+def test_two_zones_two_persons(name: str, record_property: RECORD) -> None:
+    """Locks that two persons put on, share between two zones, and take off in any order; `WITHIN` and undo left out."""
+    machine = gate_machines.PAIRS[name]()
+    walk = Walk(machine, kinds=(ABLE,), at_once=True, gaps=False, without=UNDO | WITHIN).run()
+    told(record_property, f"bench {name}, two persons, without taking back, test power and live work", walk)
 
 
 @pytest.mark.parametrize("folder", FOLDERS, ids=lambda f: f.name)
