@@ -1,8 +1,8 @@
 """How long a key takes to show: from pressing it to the repainted screen, in a terminal and without one.
 
-In a terminal: a digit marks the first state of what is asked, `u` takes it back, by turns; first until the strip that
-names what is asked is painted anew, then until the causes are. In process: the same keys by Textual's pilot, which adds
-its own waiting to both. Peer: a bare app of three panes that counts the keys it was pressed.
+In a terminal: a digit marks the first state of what is asked, `u` takes it back, by turns; once until banner and panel
+are painted anew with it, once until the advice is, which is computed in between. In process: the same keys by Textual's
+pilot, which adds its own waiting to both. Peer: a bare app of three panes that counts the keys it was pressed.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from sitting import WHO, Bare, Sitting
 from textual.app import App
 from textual.pilot import Pilot
 
-STRIP, CAUSES = "NEXT", "%"
+PANEL, ADVICE = "ENERGISED", "NEXT"
+"""What the first and the second painting after a key bring."""
 
 
 async def press(pilot: Pilot[object], key: str) -> float:
@@ -68,8 +69,8 @@ def main() -> None:
 
         peer = "bare app in a terminal"
         pairs = [
-            Pair("a key, until the strip is repainted", lambda: key(STRIP), peer, bare_key, "ms", 50.0),
-            Pair("a key, until the causes are repainted", lambda: key(CAUSES), peer, bare_key, "ms"),
+            Pair("a key, until the panel is repainted", lambda: key(PANEL), peer, bare_key, "ms", 50.0),
+            Pair("a key, until the advice is repainted", lambda: key(ADVICE), peer, bare_key, "ms"),
             in_process(folder, asked.runs),
         ]
         report(pairs, asked.runs)
