@@ -264,8 +264,8 @@ class Ledger:
         self.off_since = {p: self.off_since.get(p, at) for p in self.site.off}
 
     def _doubt(self) -> None:
-        """An entry is missing that may have been one of the gate: locks stand, no proof does."""
-        self.site = Site(off=self.site.off, locks=self.site.locks)
+        """An entry is missing that may have been one of the gate: locks stand, every zone in hand is stopped."""
+        self.site = self.site.doubted()
 
     def _misfit(self, entry: e.Stamped, what: str) -> None:
         self.problems.append(f"Entry {entry.seq} of {entry.at:%Y-%m-%d %H:%M} UTC no longer fits the machine: {what}.")

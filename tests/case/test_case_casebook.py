@@ -146,6 +146,10 @@ def test_no_zone_stays_dead_over_an_entry_that_cannot_be_read(mixer: Machine, pa
     again = Case.resume(case.id, mixer, ANN, book=Casebook(path), clock=Ticking())
     assert again.action("test-drive-fuse").how == ""
     assert again.state.locks == case.state.locks
+    assert again.state.banner.level == "stop", "points are off: nothing may call it energised"
+    assert not again.state.energised
+    gate(again, Act.ISOLATE_AGAIN, reason="an entry is lost; the shift lead has every step done again")
+    assert again.action("test-drive-fuse").how == ""
     lock_out(again)
     assert again.action("test-drive-fuse").how, "all is confirmed anew"
 
