@@ -53,7 +53,7 @@ def in_process(folder: str, runs: int) -> Pair:
     app = DiagApp(Desk(ROOT / "knowledge", Path(folder) / "pilot.sqlite3"), "tray-stacker")
     ours = iter(asyncio.run(by_pilot(app, WHO, ("1", "u"), runs + 1)))
     peer = iter(asyncio.run(by_pilot(BareApp(), (), ("1", "u"), runs + 1)))
-    return Pair("a key, in process", lambda: next(ours), "bare app, in process", lambda: next(peer), "ms", 50.0)
+    return Pair("a key, in process", lambda: next(ours), "bare app, in process", lambda: next(peer), "ms")
 
 
 def main() -> None:
