@@ -223,7 +223,7 @@ def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequ
         for r, (when, _) in reversed(list(enumerate(its, start=1))):
             holds = np.ones(total, dtype=bool)
             for parent, states in when:
-                holds &= np.isin(column[parent], np.unique(cls[parent][list(states)]))
+                holds &= np.isin(column[parent], cls[parent][list(states)])
             way[holds] = r
         k = sizes[i]
         shown = np.full((len(its), k), SLIP / k)
