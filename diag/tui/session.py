@@ -164,14 +164,16 @@ class Sitting:
 
     def may(self, indication: str) -> May:
         """By which check this indication would be answered now, and why none may be."""
-        closed, shut = "", True
+        first, shut = None, True
         for check in self.case.machine.checks_for.get(indication, ()):
-            permission = self.case.action(check.id).permission
-            if permission.now:
+            action = self.case.action(check.id)
+            if action.permission.now:
                 return May("" if check.implied else check.id)
-            closed = closed or permission.because
-            shut = shut and not permission.how
-        return May("", closed, shut and bool(closed))
+            first = first or action
+            shut = shut and not action.permission.how
+        if first is None:
+            return May("")
+        return May("", first.permission.because, shut, first.zone, first.permission.way)
 
     def advice(self) -> tuple[State, Advice]:
         """What reasoning says, and of which state; slow the first time, because it loads the mathematics.

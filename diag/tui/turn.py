@@ -56,6 +56,9 @@ class May:
     """Why no answer is taken as done now; empty when one is."""
     shut: bool = False
     """Nor may it be shown how: it is inside."""
+    zone: str = ""
+    way: str = ""
+    """Where it is, and what opens it: `lock`, `live` and so on."""
 
 
 def looked_at(state: State) -> frozenset[str]:

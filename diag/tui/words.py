@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 
 from diag.machine.model import Access, Role
@@ -38,6 +38,24 @@ def cut(text: str, width: int) -> str:
     if len(text) <= width:
         return text
     return text[: max(width - 1, 0)].rstrip() + "…" if width > 0 else ""
+
+
+def told_apart(texts: Sequence[str], width: int) -> list[str]:
+    """Each text in at most `width` characters; those that would look alike when cut lose their middle, not their end."""
+    short = [cut(text, width) for text in texts]
+    return [squeezed(t, width) if t != s and short.count(s) > 1 else s for t, s in zip(texts, short, strict=True)]
+
+
+def squeezed(text: str, width: int) -> str:
+    """At most `width` characters of it, with an ellipsis in the place of its middle."""
+    if len(text) <= width or width < 8:
+        return cut(text, width)
+    tail = (width - 1) * 3 // 5
+    end = text[-tail:]
+    if text[-tail - 1] != " " and " " in end[: tail // 2]:
+        end = end[end.index(" ") :]
+    end = end.lstrip()
+    return f"{text[: width - 1 - len(end)].rstrip()}…{end}"
 
 
 def minutes(value: float) -> str:

@@ -42,8 +42,6 @@ class About(Box[None]):
         rows = [pane.about(action, full=True), text(f"Who: {roles(action.who)}", ".quiet")]
         if not action.permission.how and action.kind in ("check", "remedy"):
             rows.append(text("How to do it is shown once this is open.", ".quiet"))
-        if action.saved > 0:
-            rows.append(text(f"Saves about {action.saved:.0f} minutes on average.", ".quiet"))
         if action.permission.because and action.permission.now:
             rows.append(text(clean(action.permission.because), ".quiet"))
         return lines(rows)

@@ -19,7 +19,7 @@ from diag.tui.widgets.written import Written, text
 from diag.tui.words import clean
 
 BACK = Key("back", "escape", "esc", "back", "Leave everything as it was.")
-TAKE = Key("take", "", "↵", "next, then take", "Go to the next line; on the last one take them all.")
+TAKE = Key("take", "enter", "↵", "next, then take", "Go to the next line; on the last one take them all.")
 HELP_F1 = Key("help", "f1", "F1", "help", "This help.")
 TABLE = (TAKE, BACK, HELP_F1)
 

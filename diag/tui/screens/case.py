@@ -9,24 +9,24 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.content import Content
 from textual.widgets import Input
 from textual.worker import get_current_worker
 
-from diag.case.snapshot import Action, Advice, State
+from diag.case.snapshot import Advice, State
 from diag.machine.model import Kind
 from diag.tui import turn as turns
 from diag.tui.helps import CASE
-from diag.tui.keys import HELP, LEAVE, Key, bindings
+from diag.tui.keys import Key, bindings
 from diag.tui.screens import case_keys as keys
 from diag.tui.screens.base import Room
 from diag.tui.screens.case_boxes import CaseBoxes
 from diag.tui.turn import Turn
-from diag.tui.widgets.answer import DIGITS, Answer, Target, Typed, typed
+from diag.tui.waiting import waiting
+from diag.tui.widgets.answer import DIGITS, Answer, Target, Typed, odd, typed, with_unit
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.causes import Causes, Evidence
 from diag.tui.widgets.facts import Facts
@@ -34,8 +34,7 @@ from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.next import NextPane, offers
 from diag.tui.widgets.panel import Panel
 from diag.tui.widgets.status import Status
-from diag.tui.widgets.stopbox import StopBox, reach
-from diag.tui.widgets.written import line
+from diag.tui.widgets.stopbox import StopBox, danger_call
 from diag.tui.words import clean, cut, left, plain
 
 if TYPE_CHECKING:
@@ -137,13 +136,13 @@ class CaseScreen(CaseBoxes, Room):
     def _show_state(self) -> None:
         state = self.state
         self._show_banner()
-        calls = machine_call(self, state)
         signs = "; ".join(f"{clean(f.title)}: {plain(f.state)}" for f in state.facts if self._is_danger(f.indication))
-        self.query_one(StopBox).show(state.danger, calls, bool(state.called), signs)
+        self.query_one(StopBox).show(state.danger, danger_call(self.machine, state), bool(state.called), signs)
         self.set_class(bool(state.danger), "-danger")
         said = {f.indication: f.said for f in state.facts}
         self.query_one(Panel).show(state.standing, said, frozenset(state.cannot_tell) - frozenset(state.standing))
         self.query_one(Facts).show(state.facts, state.round)
+        self._head_pages()
         self._show_turn()
 
     def _is_danger(self, indication: str) -> bool:
@@ -179,56 +178,14 @@ class CaseScreen(CaseBoxes, Room):
             self.query_one(Panel).point(target.indication.id)
         elif self._fresh or state.closed or state.danger or self.advice is None:
             # While the facts are weighed the strip stays as it is; it will change in a moment, and once is enough.
-            answer.ask(*self._waiting(self.turn.action(self.advice)))
+            head, parts = waiting(state, self.turn.action(self.advice), self._fresh)
+            answer.ask(head, *parts)
             self.query_one(Panel).point("")
         self.set_class(self.turn.source != turns.NEXT, "-away")
         self.query_one(KeyBar).show(self.keys())
 
     def _target(self) -> Target | None:
         return turns.target(self.turn, self.machine, self.state, self.advice, self.sitting.may, self._fresh)
-
-    def _waiting(self, action: Action | None) -> tuple[str, *tuple[Content, ...]]:
-        """What the strip says where no indication is asked for."""
-
-        def key(shown: str, words: str) -> Content:
-            return line((shown, ".key"), f" {words}")
-
-        state = self.state
-        if state.closed:
-            return (
-                "This case is closed. The record stays as it is.",
-                key("h", "sheet"),
-                key("m", "machines"),
-                key("q", "leave"),
-            )
-        if state.danger:
-            return "Stop. Keep away and call.", key("c", "called"), key("u", "entered by mistake")
-        if not self._fresh:
-            return "Weighing the facts …", key("/", "find anything by name"), key("←↑↓→", "walk over the panel")
-        if action is None:
-            return "", key("/", "find anything by name"), key("←↑↓→", "walk over the panel")
-        waits = not action.permission.now
-        if waits and action.permission.way in ("lock", "live", "restore", "isolate"):
-            return (
-                f"✕ {action.permission.because}",
-                key("↵ g", "to the lockout"),
-                key("a", "another"),
-                key("s", "set aside"),
-            )
-        match action.kind:
-            case "remedy":
-                return f"Done: {action.title}", key("↵", "it is done"), key("a", "another"), key("s", "set aside")
-            case "do":
-                return f"Done: {action.title}", key("↵", "it is done"), key("a", "another")
-            case "reset":
-                return action.title, key("↵ r", "reset"), key("a", "another")
-            case "call":
-                return action.title, key("↵ c", "I called"), key("h", "write the call sheet"), key("a", "another")
-            case "close":
-                return "Every proof was seen.", key("↵ f", "close the case"), key("w", "note")
-            case "failed":
-                return action.title, key("↵ k", "not cured"), key("a", "another"), key("u", "undo")
-        return action.title, key("a", "another")
 
     # ------------------------------------------------------------ the line of status
 
@@ -243,33 +200,20 @@ class CaseScreen(CaseBoxes, Room):
 
     def keys(self) -> Iterable[Key]:
         """The keys that do something now."""
-        state, target = self.state, self._target()
-        action = self.turn.action(self.advice)
-        hidden = {keys.FAILED} if not state.remedy or state.proved else set()
-        if state.closed:
-            return [k for k in self.TABLE if k in (keys.TAB, keys.INFO, keys.SHEET, keys.HOME, HELP, LEAVE)]
-        if not self.machine.resets:
-            hidden.add(keys.RESET)
-        if not self.machine.zones:
-            hidden.add(keys.GATE)
-        if self.turn.source == turns.NEXT:
-            hidden.add(keys.NEXT)
-        if target is None:
-            hidden |= {keys.MARK, keys.CANNOT, keys.LIST}
-        elif typed(target.indication) or not target.open:
-            hidden.add(keys.MARK)
-        if action is None or action.kind not in ("check", "remedy", "look"):
-            hidden.add(keys.SKIP)
-        if len(offers(self.advice)) < 2:
-            hidden.add(keys.ANOTHER)
-        return [k for k in self.TABLE if k not in hidden and k.action != "app.quit"]
+        return keys.shown(
+            self.machine, self.state, self.turn, self._target(), offers(self.advice), self.has_class("-narrow")
+        )
 
     # ------------------------------------------------------------ entering
 
     def enter(self, do: Callable[[], object], said: str) -> bool:
         """Post something; paint what came of it. False, with the reason in the status line, when it was refused."""
+        before = self.state
         wrong = self.sitting.attempt(do)
         if wrong:
+            if self.state is not before:
+                # Somebody else entered something in another terminal, and the case has taken it in.
+                self.show()
             self.warn(wrong)
             return False
         self.show()
@@ -352,6 +296,20 @@ class CaseScreen(CaseBoxes, Room):
         line.focus()
         line.cursor_position = len(line.value)
 
+    def on_key(self, event: events.Key) -> None:
+        """A character that is no key of this screen begins the code or the reading that is asked for."""
+        target = self._target()
+        if (
+            target is not None
+            and target.open
+            and typed(target.indication)
+            and event.is_printable
+            and event.character is not None
+            and event.key not in self.active_bindings
+        ):
+            event.stop()
+            self._start_typing(event.character)
+
     def action_type(self) -> None:
         target = self._target()
         if target is None or not typed(target.indication):
@@ -376,13 +334,13 @@ class CaseScreen(CaseBoxes, Room):
             if target is not None:
                 self._formula(target)
             return
-        odd = _odd(target, event.value)
-        if odd and self._asked != event.value:
+        question = odd(target, event.value)
+        if question and self._asked != event.value:
             self._asked = event.value
-            self.warn(f"{odd} Enter again takes it as it is.")
+            self.warn(f"{question} Enter again takes it as it is.")
         else:
             self._asked = ""
-            self.answer(event.value)
+            self.answer(with_unit(target, event.value))
 
     @on(Typed.Left)
     def left_typing(self) -> None:
@@ -435,6 +393,26 @@ class CaseScreen(CaseBoxes, Room):
         self._page = page
         for n, name in enumerate(PAGES):
             self.set_class(n == page, f"-page-{name}")
+        self._head_pages()
+
+    def _head_pages(self) -> None:
+        """Where one page shows at a time, its head says what `t` turns to."""
+        facts = f"FACTS {len(self.state.facts)}"
+        names = (
+            "LIKELY CAUSES",
+            "FOR AND AGAINST",
+            facts + (f" · ROUND {self.state.round}" if self.state.round > 1 else ""),
+        )
+        for n, id in enumerate(("#causes", "#evidence", "#facts")):
+            after = f" · t {names[(n + 1) % 3].lower()}" if self.has_class("-narrow") else ""
+            self.query_one(id).border_title = names[n] + after
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._resized)
+
+    def _resized(self) -> None:
+        self._head_pages()
+        self.query_one(KeyBar).show(self.keys())
 
     def action_page(self, page: int) -> None:
         self._turn_to(page)
@@ -450,24 +428,3 @@ class CaseScreen(CaseBoxes, Room):
         fact = next((f for f in self.state.facts if f.seq == seq), None)
         name = f": {clean(fact.title)}" if fact is not None else ""
         self.enter(lambda: self.sitting.case.post(TakenBack(seq=seq)), f"Taken back{name}")
-
-
-def _odd(target: Target | None, words: str) -> str:
-    """A question about a reading that can hardly be right; empty when nothing is odd, or it is no reading."""
-    from diag.panel.meter import BadReading, implausible, parse
-
-    if target is None or target.indication.kind is not Kind.READING:
-        return ""
-    try:
-        value = parse(words, target.indication.unit).value
-    except BadReading:
-        return ""
-    return implausible(value, target.indication.nominal, target.indication.unit)
-
-
-def machine_call(screen: CaseScreen, state: State) -> str:
-    """Whom the danger sign says to call, and how."""
-    for sign in screen.machine.dangers:
-        if sign.stop == state.danger:
-            return reach(sign.call.value, screen.machine.call)
-    return ""

@@ -268,15 +268,22 @@ class CaseBoxes:
         self.app.push_screen(ResetBox(self.machine, self.machine.resets[id], count, action, missing), take)
 
     def action_call(self) -> None:
-        rows = tuple(Row(role.value, role.value, how) for role, how in self.machine.call.items())
-        if not rows:
-            rows = tuple(Row(role.value, role.value) for role in Role)
+        rows = tuple(Row(role.value, role.value, self.machine.call.get(role, "")) for role in self._whom())
 
         def take(picked: Picked | None) -> None:
             if picked is not None and picked.id:
                 self._called(picked.id)
 
         self.app.push_screen(Choose("CALL · whom did you call?", rows, digits=True), take)
+
+    def _whom(self) -> list[Role]:
+        """Whom to call, the one that the advice names first, the person's own role last."""
+        action = self.advice.next if self.advice is not None else None
+        named = action.id if action is not None and action.kind == "call" else ""
+        here = self.state.person.role
+        return sorted(
+            (Role.ENGINEER, Role.ELECTRICIAN, Role.OPERATOR), key=lambda role: (role.value != named, role is here)
+        )
 
     def _called(self, role: str) -> None:
         from diag.case.events import Called
@@ -330,7 +337,10 @@ class CaseBoxes:
             return
         action = self.turn.action(self.advice)
         if not zone and action is not None:
-            zone = action.zone
+            zone, live = action.zone, action.permission.way == "live"
+        elif not zone and self.turn.indication:
+            how = self.sitting.may(self.turn.indication)
+            zone, live = how.zone, how.way == "live"
         self.app.push_screen(GateScreen(self.sitting, zone, live))
 
     def action_finish(self) -> None:

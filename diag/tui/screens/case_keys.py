@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from diag.case.snapshot import Action, State
+from diag.machine.model import Machine
 from diag.tui.keys import HELP, LEAVE, QUIT, Key
+from diag.tui.turn import NEXT as NEXT_THING
+from diag.tui.turn import Turn
+from diag.tui.widgets.answer import Target, typed
 
 MARK = Key("mark", "", "1-9", "mark", "Mark the state with that digit for what the strip names.")
 CANNOT = Key(
-    "cannot_tell", "x", "0 x", "can't tell", "Say that you can't tell. Always an answer. (x where digits are typed.)"
+    "cannot_tell", "x", "0 x", "can't tell", "Say that you can't tell. Always an answer; x where digits are typed."
 )
 DO = Key("do", "enter", "↵", "do", "Type a reading or a code; or say that what is shown is done.")
 WALK = Key("walk", "", "←↑↓→", "panel", "Walk over the panel and mark anything on it with one digit.")
@@ -36,3 +41,37 @@ TABLE = (
     MARK, CANNOT, DO, WALK, NEXT, ANOTHER, FIND, BEFORE, UNDO, TAB, PANES, INFO, LIST, SKIP,
     GATE, RESET, CALL, SHEET, FAILED, FINISH, NOTE, PERSON, HOME, HELP, LEAVE, QUIT,
 )  # fmt: skip
+
+
+def shown(
+    machine: Machine,
+    state: State,
+    turn: Turn,
+    target: Target | None,
+    offered: tuple[Action, ...],
+    paged: bool,
+) -> tuple[Key, ...]:
+    """The keys that do something now, for the footer. `paged`: one page shows at a time at the lower right."""
+    if state.closed:
+        return (*((TAB,) if paged else ()), SHEET, HOME, HELP, LEAVE)
+    action = offered[turn.chosen] if turn.source == NEXT_THING and turn.chosen < len(offered) else None
+    hidden = {QUIT} if paged else {QUIT, TAB}
+    if not state.remedy or state.proved:
+        hidden.add(FAILED)
+    if not machine.resets:
+        hidden.add(RESET)
+    if not machine.zones:
+        hidden.add(GATE)
+    if turn.source == NEXT_THING:
+        hidden.add(NEXT)
+    if target is None:
+        hidden |= {MARK, CANNOT, LIST}
+    elif typed(target.indication) or not target.open:
+        hidden.add(MARK)
+    if target is not None and not (typed(target.indication) and target.open):
+        hidden.add(LIST)
+    if action is None or action.kind not in ("check", "remedy", "look"):
+        hidden.add(SKIP)
+    if len(offered) < 2:
+        hidden.add(ANOTHER)
+    return tuple(key for key in TABLE if key not in hidden)

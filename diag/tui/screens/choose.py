@@ -68,7 +68,9 @@ class Choose(Box[Picked]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
             box.border_title = clean(self._title)
-            yield ChooseLine(self._digits, self._free or "type to find")
+            yield ChooseLine(
+                self._digits, self._free or ("a digit, or type to find" if self._digits else "type to find")
+            )
             yield PickList(self._rows, digits=self._digits, id="choose-list")
             yield KeyBar(TABLE)
 

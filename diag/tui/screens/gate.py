@@ -31,7 +31,6 @@ from diag.tui.helps import GATE
 from diag.tui.keys import Key, bindings
 from diag.tui.plan import plan
 from diag.tui.screens import gate_keys as keys
-from diag.tui.screens.ask import Answers, Ask, Line
 from diag.tui.screens.base import Room
 from diag.tui.screens.choose import Choose, Picked
 from diag.tui.screens.who import hand_over
@@ -54,6 +53,12 @@ LIVE_REASONS = (
     "The device must run while it is watched",
 )
 """Why live work cannot be done dead; any other reason is typed."""
+PERMITS = ("The permit on the board for this machine", "The permit that the shift leader holds")
+DECISIONS = (
+    "Found and put right; the duty engineer decided",
+    "The meter was at fault; another one is used, the duty engineer decided",
+)
+"""Words that come up often, so that they need no typing."""
 
 APART = 0.4
 """Seconds between two confirmations. A key that is held down repeats faster, and must not confirm a lockout."""
@@ -304,43 +309,40 @@ class GateScreen(Room):
             self._confirm(way)
 
     def _ask(self, step: Step) -> None:
-        """A step that asks for words, such as the site's decision after a stop."""
+        """A step that asks for words: the site's decision after a stop."""
 
-        def take(answers: Answers | None) -> None:
-            if answers is not None:
-                self.post(step.act, step.target, reason=answers[0], said="Confirmed by")
+        def decided(words: str) -> None:
+            self.post(step.act, step.target, reason=words, said="Confirmed by")
 
-        about = f"{step.text} Say what was found and who decided."
-        self.app.push_screen(Ask("THE SITE'S DECISION", about, (Line("What and who"),)), take)
+        self._words("THE SITE'S DECISION · what was found, who decided?", DECISIONS, decided)
 
     def _ask_live(self) -> None:
         """Live work: the reason by digit or typed, then the permit."""
 
-        def reasoned(picked: Picked | None) -> None:
-            if picked is not None:
-                reason = picked.typed or picked.id
-                about = f"{reason}. Live work covers you, this zone, and only now."
-                self.app.push_screen(
-                    Ask("LIVE WORK · the site's permit", about, (Line("Permit, number or name"),)), permitted(reason)
-                )
+        def reasoned(reason: str) -> None:
+            self._words(
+                "LIVE WORK · by which permit? It covers you, here, now", PERMITS, lambda permit: live(reason, permit)
+            )
 
-        def permitted(reason: str) -> Callable[[Answers | None], None]:
-            def take(answers: Answers | None) -> None:
-                if answers is not None and self.post(
-                    Act.LIVE, reason=reason, permit=answers[0], said="Live work acknowledged by"
-                ):
-                    self.action_case()
-
-            return take
+        def live(reason: str, permit: str) -> None:
+            if self.post(Act.LIVE, reason=reason, permit=permit, said="Live work acknowledged by"):
+                self.action_case()
 
         if not self.state.person.qualified:
-            self.query_one(Status).warn(
-                "Live work is for a person who is qualified to work near live parts. p changes the person."
-            )
+            words = "Live work is for a person who is qualified to work near live parts. p changes the person."
+            self.query_one(Status).warn(words)
             return
-        rows = tuple(Row(r, r) for r in LIVE_REASONS)
-        free = "a digit, or type another reason"
-        self.app.push_screen(Choose("LIVE WORK · why can it not be done dead?", rows, digits=True, free=free), reasoned)
+        self._words("LIVE WORK · why can it not be done dead?", LIVE_REASONS, reasoned)
+
+    def _words(self, title: str, rows: tuple[str, ...], then: Callable[[str], None]) -> None:
+        """Ask for words: one of these by digit or click, or typed."""
+
+        def take(picked: Picked | None) -> None:
+            if picked is not None:
+                then(picked.typed or picked.id)
+
+        choice = Choose(title, tuple(Row(r, r) for r in rows), digits=True, free="a digit, or type it")
+        self.app.push_screen(choice, take)
 
     # ------------------------------------------------------------ elsewhere
 

@@ -12,8 +12,9 @@ from textual.screen import ModalScreen
 from diag.tui.helps import Help
 from diag.tui.keys import Key, bindings
 from diag.tui.screens.base import STYLES
+from diag.tui.widgets.hanging import Hanging
 from diag.tui.widgets.keybar import KeyBar
-from diag.tui.widgets.written import Written, line, lines, text
+from diag.tui.widgets.written import text
 
 CLOSE = Key("close", "escape,enter,q,f1,question_mark", "esc", "close", "Close the help.")
 SCROLL = Key("scroll(1)", "down,pagedown,space", "↓", "more", "Further down.")
@@ -35,19 +36,20 @@ class HelpScreen(ModalScreen[None]):
         with Vertical(classes="box tall") as box:
             box.border_title = f"HELP · {self._help.title}"
             with VerticalScroll(id="help-scroll"):
-                yield Written(self._text(), id="help-text")
+                yield Hanging(tuple(self._rows()), id="help-text")
             yield KeyBar(TABLE)
 
-    def _text(self) -> Content:
-        rows = []
+    def _rows(self) -> Iterable[tuple[Content, str]]:
+        """A sign or a key, and what it means; sentences have none."""
         for sentence in self._help.about:
-            rows += [text(sentence), Content("")]
+            yield Content(""), sentence
+            yield Content(""), ""
         for key in self._keys:
-            rows.append(line((f"{key.shown:>7}", ".key"), "  ", key.help))
+            yield text(f"{key.shown:>7}  ", ".key"), key.help
         if self._help.signs:
-            rows.append(Content(""))
-            rows += [line((f"{shape:>7}", ".strong"), "  ", meaning) for shape, meaning in self._help.signs]
-        return lines(rows)
+            yield Content(""), ""
+        for shape, meaning in self._help.signs:
+            yield text(f"{shape:>7}  ", ".strong"), meaning
 
     def action_close(self) -> None:
         self.dismiss(None)

@@ -61,9 +61,9 @@ class ResetBox(Box[bool]):
         names = {
             id: clean(self._machine.indications[id].title) for id in reset.note_first if id in self._machine.indications
         }
-        if self._missing:
+        if self._missing and self._may:
             rows.append(line(("▲ Note first: ", ".warn"), ", ".join(names.get(id, id) for id in self._missing) + "."))
-        elif names:
+        elif names and not self._missing:
             rows.append(line(("✓ Noted: ", ".done"), ", ".join(names.values()) + "."))
         rows.append(Content(""))
         if self._may:

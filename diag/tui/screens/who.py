@@ -39,10 +39,11 @@ ENGINEER = Key("role(2)", "3", "3", "engineer", "Your role is engineer.")
 LOCKS = Key("authorised", "a", "a", "authorised", "Say, or say no longer, that you are authorised to lock out here.")
 LIVE = Key("qualified", "l", "l", "live work", "Say, or say no longer, that you are qualified to work near live parts.")
 SAME = Key("same", "s", "s", "same as last time", "Role, authorised and qualified as you said them the last time.")
+ROLE_NAME = Key("role_name", "r", "r", "no name", "Go by your role where no name is wanted, or none can be typed.")
 NAME = Key("name", "n", "n", "name", "Type your name.")
 GO = Key("go", "enter", "↵", "go on", "From the name to the role; then on, as it stands.")
 BACK = Key("back", "escape", "esc", "back", "Back without a change.")
-TABLE = (OPERATOR, ELECTRICIAN, ENGINEER, LOCKS, LIVE, SAME, NAME, GO, BACK, HELP)
+TABLE = (OPERATOR, ELECTRICIAN, ENGINEER, LOCKS, LIVE, SAME, NAME, ROLE_NAME, GO, BACK, HELP)
 
 
 class WhoScreen(Screen[Person]):
@@ -83,6 +84,8 @@ class WhoScreen(Screen[Person]):
 
     def _keys(self) -> Iterable[Key]:
         hidden = set() if self._is_last() else {SAME}
+        if self._name or self._role is None:
+            hidden.add(ROLE_NAME)
         if self._role in (None, Role.OPERATOR):
             hidden |= {LOCKS, LIVE}
         return [key for key in TABLE if key not in hidden]
@@ -114,8 +117,13 @@ class WhoScreen(Screen[Person]):
         self.query_one(KeyBar).show(self._keys())
 
     def _summary(self) -> Content:
+        if not self._name and self._role is not None:
+            by_role = line(("r ", ".key"), f"go by the role: {_nameless(self._role)}")
+            return line(("Type your name, then Enter.  ", ".quiet"), clickable(by_role, ("screen.role_name", ())))
         if not self._name:
             return text("Type your name, then Enter.", ".quiet")
+        if self._role is None and self.query_one("#who-name", Input).has_focus:
+            return text("Enter, then your role.", ".quiet")
         if self._role is None:
             return text("Choose your role with 1, 2 or 3.", ".quiet")
         words = [self._role.value]
@@ -138,6 +146,7 @@ class WhoScreen(Screen[Person]):
     def name_done(self) -> None:
         if self._name:
             self.set_focus(None)
+            self.call_after_refresh(self._show)
 
     def action_name(self) -> None:
         self.query_one("#who-name", Input).focus()
@@ -158,6 +167,10 @@ class WhoScreen(Screen[Person]):
         if self._role is not Role.OPERATOR:
             self._qualified = not self._qualified
             self._show()
+
+    def action_role_name(self) -> None:
+        if self._role is not None and not self._name:
+            self.query_one("#who-name", Input).value = _nameless(self._role)
 
     def action_same(self) -> None:
         if self._last is not None and self._is_last():
@@ -186,6 +199,11 @@ class WhoScreen(Screen[Person]):
         from diag.tui.screens.help import HelpScreen
 
         self.app.push_screen(HelpScreen(self.HELP_DATA, TABLE))
+
+
+def _nameless(role: Role) -> str:
+    """What stands in the record in place of a name."""
+    return f"{role.value} on shift"
 
 
 def hand_over(app: App[Any], sitting: Sitting, done: Callable[[str, str], None]) -> None:

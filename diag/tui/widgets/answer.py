@@ -13,7 +13,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Input
 
-from diag.machine.model import Indication, Kind
+from diag.machine.model import OTHER, Indication, Kind
 from diag.tui.signs import pattern_words, sign
 from diag.tui.widgets.written import Written, clickable, line, lines, text
 from diag.tui.words import clean, cut, plain, unit
@@ -208,9 +208,9 @@ def _beside(target: Target) -> Content:
             )
     else:
         parts.append(text(f"{indication.characters} characters", ".quiet"))
-        parts.append(clickable(line(("l", ".key"), " list"), ("screen.list_states", ())))
         if any(not code.pattern.strip() for code in indication.codes):
             parts.append(clickable(text("blank", ".link"), ("screen.say_blank", ())))
+    parts.append(clickable(line(("l", ".key"), " list"), ("screen.list_states", ())))
     parts.append(clickable(line(("x", ".key"), " can't tell"), ("screen.cannot_tell", ())))
     if target.state:
         parts.append(text(f"now: {plain(target.state)}", ".quiet"))
@@ -248,3 +248,30 @@ def _band(state: str, low: float | None, high: float | None) -> str:
     if low is None:
         return f"{name} below {high:g}"
     return f"{name} above {low:g}" if high is None else f"{name} {low:g} to {high:g}"
+
+
+def odd(target: Target | None, words: str) -> str:
+    """A question about an answer that can hardly be right: a reading far off, a code that the file does not know.
+
+    Empty when nothing is odd, and when it cannot be read at all, which is told when it is sent."""
+    from diag.machine.say import CannotRead, state_of
+    from diag.panel.meter import BadReading, implausible, parse
+
+    if target is None:
+        return ""
+    indication = target.indication
+    try:
+        if indication.kind is Kind.DISPLAY and state_of(indication, words) == OTHER:
+            return f"{clean(words)} is not a code of this machine file."
+        if indication.kind is Kind.READING:
+            return implausible(parse(words, indication.unit).value, indication.nominal, indication.unit)
+    except (BadReading, CannotRead):
+        pass
+    return ""
+
+
+def with_unit(target: Target | None, words: str) -> str:
+    """A bare number with the unit that it was asked in, so that the record says what was measured."""
+    if target is None or target.indication.kind is not Kind.READING or words.strip(" +-.,0123456789"):
+        return words
+    return f"{words.strip()} {target.indication.unit}".strip()

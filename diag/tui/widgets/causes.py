@@ -12,7 +12,7 @@ from textual.message import Message
 
 from diag.case.snapshot import Fact, Likely, Weight
 from diag.tui.widgets.written import Written, clickable, line, lines, text
-from diag.tui.words import SAYS_NOTHING, bar, clean, cut, found, marks, percent, weight
+from diag.tui.words import SAYS_NOTHING, bar, clean, cut, found, marks, percent, told_apart, weight
 
 BAR = 6
 ROOMY = 56
@@ -36,7 +36,6 @@ class Causes(Written, can_focus=True):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self.border_title = "LIKELY CAUSES"
         self._causes: tuple[Likely, ...] = ()
         self._chosen = ""
         self._followed = True
@@ -86,7 +85,9 @@ class Causes(Written, can_focus=True):
         width, height = self.content_size
         if not self._causes:
             return text("Weighing the facts …", ".quiet")
-        return lines(self._row(c, width) for c in self._shown(height))
+        shown = self._shown(height)
+        titles = told_apart([clean(c.title) for c in shown], width - BAR - 8)
+        return lines(self._row(c, title) for c, title in zip(shown, titles, strict=True))
 
     def _shown(self, height: int) -> Sequence[Likely]:
         ids = [c.id for c in self._causes]
@@ -94,15 +95,15 @@ class Causes(Written, can_focus=True):
         first = min(max(at - height + 1, 0), max(len(ids) - height, 0))
         return self._causes[first : first + height]
 
-    def _row(self, cause: Likely, width: int) -> Content:
+    def _row(self, cause: Likely, title: str) -> Content:
         chosen = cause.id == self._chosen
         row = line(
-            ("▸" if chosen else " ", ".key"),
+            ("▸ " if chosen else "  ", ".key"),
             (percent(cause.probability), ".strong" if chosen else ""),
             " ",
             (bar(cause.probability, BAR), ".bar"),
             " ",
-            (cut(clean(cause.title), width - BAR - 7), ".strong" if chosen else ""),
+            (title, ".strong" if chosen else ""),
         )
         return clickable(row, ("screen.choose_cause", (cause.id,)))
 
@@ -112,7 +113,6 @@ class Evidence(Written):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self.border_title = "FOR AND AGAINST"
         self._title = ""
         self._weights: tuple[Weight, ...] = ()
         self._facts: Mapping[int, Fact] = {}

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from textual.content import Content
-from textual.style import Style
 
 from diag.machine.model import Indication
 from diag.panel import segments
-from diag.tui.widgets.written import CURSOR, line
+from diag.tui.widgets.written import line
 from diag.tui.words import clean, cut, plain
 
 HEIGHT = 3
@@ -26,12 +25,12 @@ def draw(cell: Indication, state: str, said: str, cursor: bool) -> list[Content]
     size = max(cell.characters, 1) * 4
     shown = code(cell, state, said) if state else ""
     rows = _lit(shown, cell.characters) if shown else None
-    style: str | Style = CURSOR if cursor else ".glow"
     if rows is None:
         word = plain(state) if state else "·" * cell.characters
         rows = (" " * size, cut(f" {word}", size).ljust(size), " " * size)
-    rail = ".strong" if cursor else ".rule"
-    return [line(("▕", rail), (row[:size].ljust(size), style), ("▏", rail), " ") for row in rows]
+    # A thick frame marks it: segments drawn in reverse could not be read.
+    left, right, rail = ("▐", "▌", ".key") if cursor else ("▕", "▏", ".rule")
+    return [line((left, rail), (row[:size].ljust(size), ".glow"), (right, rail), " ") for row in rows]
 
 
 def _lit(text: str, characters: int) -> tuple[str, str, str] | None:

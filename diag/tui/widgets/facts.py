@@ -25,7 +25,6 @@ class Facts(Written, can_focus=True):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self.border_title = "FACTS SO FAR"
         self._facts: tuple[Fact, ...] = ()
         self._round = 1
         self._at = 0
@@ -36,7 +35,6 @@ class Facts(Written, can_focus=True):
             return
         self._facts, self._round = shown, round
         self._at = min(self._at, max(len(facts) - 1, 0))
-        self.border_title = f"FACTS SO FAR {len(facts)}" + (f" · ROUND {round}" if round > 1 else "")
         self.refresh()
 
     def action_move(self, step: int) -> None:

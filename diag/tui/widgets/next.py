@@ -13,6 +13,10 @@ VERBS = {"call": "TIME TO CALL", "close": "PROVED", "failed": "NOT CURED", "reme
 """What stands in the frame's title in place of `NEXT`, where the next thing is no look and no check."""
 
 
+NOT_AT_THE_MACHINE = ("call", "close", "failed")
+"""Kinds that nobody does at the machine, so that access says nothing."""
+
+
 class NextPane(Written):
     """Shows one action in full and the others in a line each. Which one is in full is the screen's choice.
 
@@ -78,17 +82,21 @@ def title(state: State, action: Action | None) -> str:
 
 def about(action: Action, says: str = "", full: bool = False) -> Content:
     """One action: what, with what, how long, from where, why, and how where that may be shown."""
-    rows = [text(clean(action.title), ".strong"), meta(action)]
-    if says:
-        rows.append(text(clean(says), ".said"))
-    if action.why:
-        rows.append(text(clean(action.why)))
+    rows = [text(clean(action.title), ".strong")]
+    if action.kind not in NOT_AT_THE_MACHINE:
+        rows.append(meta(action))
+    elif action.minutes:
+        rows.append(text(f"counts {minutes(action.minutes)}", ".quiet"))
+    if not action.permission.now and action.permission.because:
+        rows.append(line(("✕ ", ".warn"), clean(action.permission.because)))
     if action.permission.how and action.how and clean(action.how) not in clean(action.title):
         rows.append(line(("▸ ", ".key"), clean(action.how)))
         if action.caution and clean(action.caution) not in clean(action.how):
             rows.append(line(("▲ ", ".warn"), (clean(action.caution), ".warn")))
-    if not action.permission.now and action.permission.because:
-        rows.append(line(("✕ ", ".warn"), clean(action.permission.because)))
+    if says:
+        rows.append(text(clean(says), ".said"))
+    if action.why:
+        rows.append(text(clean(action.why)))
     if action.where and (full or action.permission.how):
         rows.append(text(f"Where: {clean(action.where)}", ".quiet"))
     return lines(rows)

@@ -124,11 +124,12 @@ def _like(typed: str, rows: tuple[Row, ...]) -> tuple[Row, ...]:
     from rapidfuzz import fuzz, process, utils
 
     texts = [f"{row.title} {row.beside} {row.also}" for row in rows]
-    part, words = typed.casefold().strip(), typed.casefold().split()
+    part = " ".join(typed.casefold().replace("-", " ").split())
+    words = part.split()
     found = process.extract(typed, texts, scorer=fuzz.WRatio, processor=utils.default_process, limit=60)
     score = {index: value for _, value, index in found}
     for index, whole in enumerate(texts):
-        text = whole.casefold()
+        text = whole.casefold().replace("-", " ")
         if text.startswith(part) or part in text:
             score[index] = 300.0 if text.startswith(part) else 200.0
         elif all(word in text for word in words):

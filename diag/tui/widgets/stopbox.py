@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diag.machine.model import Role
+from diag.case.snapshot import State
+from diag.machine.model import Machine, Role
 from diag.tui.widgets.written import Written, clickable, line, lines, text
 from diag.tui.words import clean
 
@@ -26,6 +27,14 @@ class StopBox(Written):
             rows.append(clickable(line(("c", ".key"), f" record the call to: {clean(call)}"), ("screen.call", ())))
         rows.append(text("No check, remedy or reset is offered. Entered by mistake: u takes it back.", ".quiet"))
         self.write(lines(rows))
+
+
+def danger_call(machine: Machine, state: State) -> str:
+    """Whom the danger sign says to call, and how."""
+    for sign in machine.dangers:
+        if sign.stop == state.danger:
+            return reach(sign.call.value, machine.call)
+    return ""
 
 
 def reach(role: str, call: Mapping[Role, str]) -> str:

@@ -1,0 +1,102 @@
+"""A whole case of a night-shift operator by keys: only what can be seen from outside, resets, the call, the sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from stage import OLE, Stage
+
+from diag.case.events import Called, Closed, Found, Gate, ResetDone
+from diag.machine.model import Role
+
+CASE = "1125-a"
+
+
+async def test_from_a_trip_to_the_call(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE)
+        assert "Ole · operator" in hand.lines[0]
+        await hand.press("1", "enter", "=d2", "enter")  # SUPPLY lit, the display's code
+        assert "d2 (drive trip)" in hand.text or "d2, drive trip" in hand.status
+        # A protective device has operated: no reset before its cause is found.
+        await hand.press("r")
+        assert "No reset until the cause is found" in hand.box
+        assert "it is done" not in hand.box
+        await hand.press("enter", "escape")
+        while "TIME TO CALL" not in hand.text:
+            await hand.press("enter" if "it is done" in hand.text else "1")
+            assert "■ locked out" not in hand.text
+            assert "◆ live work" not in hand.text
+        await hand.press("c", "1", "h")
+        assert "Written: " in hand.status
+        await hand.press("f", "3", "1", "enter")
+        assert "Handed over." in hand.text
+    events = stage.events(CASE)
+    assert not [e for e in events if isinstance(e, Gate | ResetDone)]
+    assert [e.role for e in events if isinstance(e, Called)] == [Role.ELECTRICIAN]
+    assert [e.outcome for e in events if isinstance(e, Closed)] == ["handed-over"]
+    sheet = Path("mixer-1125-a.md").read_text(encoding="utf-8")
+    assert "d2" in sheet
+    assert "Ole" in Path("mixer-1125-a.txt").read_text(encoding="utf-8")
+
+
+async def test_a_danger_sign_goes_before_everything(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "slash", "=smell", "enter", "2")
+        assert "▲ DANGER SIGN" in hand.lines[0]
+        assert "▲ STOP" in hand.text
+        assert "Keep away from the mixer" in hand.text
+        assert "Duty engineer, extension on the board by the door" in hand.words
+        assert "Look at" not in hand.text
+        await hand.press("enter", "1", "r")
+        assert "danger sign stands" in hand.box
+        await hand.press("escape", "c", "1")
+        assert "✓ Called: engineer" in hand.text
+        await hand.press("u", "u")
+        assert "▲ STOP" not in hand.text
+
+
+async def test_resets_are_counted_and_end_in_a_call(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "slash", "=display", "enter", "enter", "=A1", "enter")
+        for _ in range(2):
+            await hand.press("r")
+            assert "Press the blue key beside the display once" in hand.text
+            await hand.press("enter")
+            assert "what came of it" in hand.status
+            assert "back at once" in hand.text
+            await hand.press("1")
+            await hand.press("slash", "=display", "enter", "enter", "=A1", "enter")
+        await hand.press("r")
+        assert "the limit here is 2" in hand.box
+        assert "it is done" not in hand.box
+        await hand.press("enter")
+    assert stage.kinds(CASE).count("reset-done") == 2
+
+
+async def test_a_reset_asks_for_its_note_first(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "r")
+        assert "Note first, because a reset wipes it: Display" in hand.box
+        await hand.press("enter", "escape")
+    assert "reset-done" not in stage.kinds(CASE)
+
+
+async def test_an_operator_never_gets_into_the_gate(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "g")
+        assert "An operator does not lock out" in hand.text
+        await hand.press("enter", "1", "w", "v", "b", "escape")
+        await hand.press("slash", "=24 v", "enter", "enter", "=24")
+        await hand.press("escape")
+    events = stage.events(CASE)
+    assert not [e for e in events if isinstance(e, Gate | Found)]
+
+
+async def test_i_cannot_tell_is_an_answer(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "0")
+        assert "can't tell" in hand.status
+        assert "? SUPPLY" in hand.text
+        await hand.press("u")
+        assert "◌ SUPPLY" in hand.text
