@@ -45,6 +45,8 @@ class Terminal:
             stdout=slave,
             stderr=slave,
             start_new_session=True,
+            # Its controlling terminal, so that ctrl-C and hanging up reach it as they do a person's program.
+            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
             cwd=cwd,
             env={**os.environ, "TERM": "xterm-256color", **(env or {})},
         )

@@ -24,6 +24,14 @@ class Sitting:
         self.terminal = Terminal(
             [sys.executable, "-m", "diag", "--casebook", book, "start", "tray-stacker"], env=home, cwd=ROOT
         )
+        try:
+            self._arrive()
+        except BaseException:
+            self.terminal.close()
+            raise
+
+    def _arrive(self) -> None:
+        """Say who it is, and wait for the first advice."""
         self.terminal.wait_for("first and last name", 30.0)
         for keys in WHO:
             self.terminal.quiet(0.3)
