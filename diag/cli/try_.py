@@ -70,7 +70,7 @@ def _print(replayed: list[Replayed], scores: dict[str, Score], seed: int) -> Non
         say(f"  cause ranked first at the end   {score.within(1):.1%}")
         say(f"  cause among the first three     {score.within(3):.1%}")
         say(f"  calibration error, top cause    {score.calibration:.1%}")
-        asked = sum(stop.asked for stop in score.stops) / n
+        asked = sum(s.asked for s in score.stops) / n
         say(f"  checks and minutes a stop       {asked:.1f} and {sum(s.minutes for s in score.stops) / n:.0f} min")
         say(f"  stops with a lost or wrong answer among those asked  {sum(s.spoiled > 0 for s in score.stops) / n:.1%}")
         missed = [s for s in score.stops if s.place > 1]

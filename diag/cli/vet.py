@@ -38,6 +38,11 @@ def command(settings: Settings, paths: tuple[str, ...], as_json: bool) -> int:
     else:
         for problem in problems:
             say(str(problem))
-        machines_ = "1 machine" if len(where) == 1 else f"{len(where)} machines"
-        say(f"{machines_}: {errors or 'no'} error{'' if errors == 1 else 's'}, {len(problems) - errors} other remarks")
+        others = len(problems) - errors
+        say(f"{_count(len(where), 'machine')}: {_count(errors, 'error')}, {_count(others, 'other remark')}")
     return 1 if errors else 0
+
+
+def _count(n: int, what: str) -> str:
+    """`no errors`, `1 error`, `2 errors`."""
+    return f"{n or 'no'} {what}{'' if n == 1 else 's'}"
