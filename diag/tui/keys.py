@@ -50,5 +50,7 @@ def _slug(action: str) -> str:
 
 
 HELP = Key("help", "f1,question_mark", "?", "help", "This help; Escape closes it.")
+HELP_F1 = Key("help", "f1,question_mark", "F1", "help", "This help; Escape closes it.")
+"""For screens where a question mark may be typed."""
 LEAVE = Key("leave", "q", "q", "leave", "Close the program. Nothing is lost: each entry is stored as it is made.")
 QUIT = Key("app.quit", "ctrl+q", "ctrl+q", "leave", "Close the program from anywhere. Nothing is lost.", priority=True)

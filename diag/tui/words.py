@@ -41,7 +41,7 @@ def cut(text: str, width: int) -> str:
 
 
 def told_apart(texts: Sequence[str], width: int) -> list[str]:
-    """Each text in at most `width` characters; those that would look alike when cut lose their middle, not their end."""
+    """Each text in at most `width` characters; those that would look alike lose their middle, not their end."""
     short = [cut(text, width) for text in texts]
     return [squeezed(t, width) if t != s and short.count(s) > 1 else s for t, s in zip(texts, short, strict=True)]
 

@@ -33,7 +33,7 @@ CASE = (
 
 
 def tidy(svg: str) -> str:
-    """Without fonts of the web, and with blanks at the ends of a text turned into its place, which every viewer draws."""
+    """Without fonts of the web, and with the blanks around a text turned into its place, as every viewer draws it."""
     svg = re.sub(r"@font-face \{.*?\}", "", svg, flags=re.DOTALL)
     svg = svg.replace("Fira Code", "DejaVu Sans Mono")
 

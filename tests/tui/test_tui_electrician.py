@@ -137,3 +137,42 @@ async def test_two_people_at_the_gate_without_typing_twice(stage: Stage) -> None
         await hand.press("p", "1")
         assert "Ada Brandt" in hand.lines[0]
         assert "■ DEAD: Control box" in hand.lines[0]
+
+
+async def test_power_for_a_test_and_back_to_dead(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g", *["enter"] * 10, "t")
+        assert "GOING BACK" in hand.lines[0]
+        assert "Power back on, for the test" in hand.text
+        await hand.press(*["enter"] * 6)
+        assert "POWER ON FOR A TEST" in hand.lines[0]
+        await hand.press("enter")
+        for _ in range(10):
+            if "■ DEAD" not in hand.lines[0]:
+                await hand.press("enter")
+        assert "■ DEAD: Control box" in hand.lines[0]
+    acts = [e.act for e in stage.events(CASE) if isinstance(e, Gate)]
+    assert acts.index(Act.TEST_POWER) < acts.index(Act.POWER_ON) < acts.index(Act.ISOLATE_AGAIN)
+
+
+async def test_after_a_stop_the_proof_starts_again_with_the_sites_words(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g", *["enter"] * 8, "v", "v", "i", "1")
+        assert "Confirmed by Ada Brandt" in hand.status
+        gate = [e for e in stage.events(CASE) if isinstance(e, Gate)]
+        assert gate[-1].act is Act.ISOLATE_AGAIN
+        assert "duty engineer decided" in gate[-1].reason
+
+
+async def test_a_lock_that_is_on_goes_over_to_the_next_shift(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g", "enter", "enter", "1", "escape", "f", "2", "enter")
+        assert "Locks are on" in hand.status
+        await hand.press("3", "=Bo Lind", "enter", "h")
+        assert "▲ Locks on: Main switch Q1 (Ada Brandt)" in hand.text
+        await hand.press("enter")
+        assert "Handed over." in hand.text
+    closed = [e for e in stage.events(CASE) if isinstance(e, Closed)]
+    assert [(c.outcome, c.to) for c in closed] == [("handed-over", "Bo Lind")]
+    async with stage.run() as hand:
+        assert "LOCKS ON" in hand.text

@@ -67,6 +67,7 @@ async def test_resets_are_counted_and_end_in_a_call(stage: Stage) -> None:
             assert "back at once" in hand.text
             await hand.press("1")
             await hand.press("slash", "=display", "enter", "enter", "=A1", "enter")
+        assert "No reset is left: call." in hand.lines[1]
         await hand.press("r")
         assert "the limit here is 2" in hand.box
         assert "it is done" not in hand.box

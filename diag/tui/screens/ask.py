@@ -11,7 +11,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Input
 
 from diag.tui.helps import ASK
-from diag.tui.keys import Key, bindings
+from diag.tui.keys import HELP_F1, Key, bindings
 from diag.tui.screens.base import Box
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.status import Status
@@ -20,7 +20,6 @@ from diag.tui.words import clean
 
 BACK = Key("back", "escape", "esc", "back", "Leave everything as it was.")
 TAKE = Key("take", "enter", "↵", "next, then take", "Go to the next line; on the last one take them all.")
-HELP_F1 = Key("help", "f1", "F1", "help", "This help.")
 TABLE = (TAKE, BACK, HELP_F1)
 
 

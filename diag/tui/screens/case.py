@@ -155,6 +155,8 @@ class CaseScreen(CaseBoxes, Room):
         if state.countdown is not None:
             rest = left(state.countdown, self.sitting.clock())
             more = f"label's wait {rest}" if rest else ""
+        elif state.resets and not state.closed and sum(r.done for r in state.resets) >= state.resets[0].limit > 0:
+            more = "No reset is left: call."
         place = f"{clean(self.machine.title)} · case {state.id}"
         self.query_one(BannerBar).show(state.banner, state.person, place, more)
 
@@ -362,6 +364,7 @@ class CaseScreen(CaseBoxes, Room):
 
     def action_point(self, indication: str) -> None:
         self.turn = self.turn.to(indication, turns.PANEL)
+        self.hint("")
         self._show_turn()
 
     def action_next(self) -> None:

@@ -12,7 +12,7 @@ from textual.message import Message
 from textual.widgets import Input
 
 from diag.tui.helps import CHOOSE
-from diag.tui.keys import Key, bindings
+from diag.tui.keys import HELP_F1, Key, bindings
 from diag.tui.screens.base import Box
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.picklist import PickList, Row
@@ -22,7 +22,6 @@ BACK = Key("back", "escape", "esc", "back", "Leave it as it was.")
 TAKE = Key("take", "enter", "↵", "take", "Take the row that is marked.")
 MOVE = Key("move(1)", "down,ctrl+n", "↑↓", "move", "Mark another row.")
 UP = Key("move(-1)", "up,ctrl+p", "", "", "")
-HELP_F1 = Key("help", "f1", "F1", "help", "This help.")
 TABLE = (TAKE, MOVE, BACK, HELP_F1)
 
 

@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.widgets import Input
 
 from diag.case.snapshot import Advice, State
+from diag.machine.model import Role
 from diag.tui.helps import FINISH
 from diag.tui.keys import HELP, QUIT, Key, bindings
 from diag.tui.screens.base import Room
@@ -177,7 +178,8 @@ class FinishScreen(Room):
     def action_to(self) -> None:
         here = self.state.person.name
         rows = tuple(Row(name, name, p.role.value) for name, p in self.sitting.people.items() if name != here)
-        rows += tuple(Row(role.value, role.value, how) for role, how in self.machine.call.items())
+        calls = self.machine.call
+        rows += tuple(Row(role.value, role.value, calls.get(role, "")) for role in reversed(Role))
 
         def take(picked: Picked | None) -> None:
             if picked is not None:

@@ -11,7 +11,7 @@ from textual.widgets import Input
 
 from diag.safety.types import Person
 from diag.tui.helps import HOME
-from diag.tui.keys import QUIT, Key, bindings
+from diag.tui.keys import HELP_F1, QUIT, Key, bindings
 from diag.tui.screens.base import Room
 from diag.tui.screens.who import WhoScreen
 from diag.tui.session import CannotOpen, Desk, Sitting
@@ -24,8 +24,7 @@ from diag.tui.words import ago, clean
 OPEN = Key("open", "enter", "↵", "open", "Open what is marked.")
 DOWN = Key("move(1)", "down,ctrl+n", "↑↓", "move", "Mark another row.")
 UP = Key("move(-1)", "up,ctrl+p", "", "", "")
-CLEAR = Key("clear", "escape", "esc", "clear", "Empty the line; on an empty line, leave.")
-HELP_F1 = Key("help", "f1,question_mark", "F1 ?", "help", "This help.")
+CLEAR = Key("clear", "escape", "esc", "clear", "Empty the line.")
 TABLE = (OPEN, DOWN, CLEAR, HELP_F1, QUIT)
 
 CAUTION = (
@@ -111,11 +110,7 @@ class HomeScreen(Room):
         self.query_one(PickList).move(int(step))
 
     def action_clear(self) -> None:
-        line = self.query_one("#home-line", Input)
-        if line.value:
-            line.value = ""
-        else:
-            self.app.exit(0)
+        self.query_one("#home-line", Input).value = ""
 
     def action_open(self) -> None:
         row = self.query_one(PickList).marked

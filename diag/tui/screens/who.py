@@ -15,7 +15,7 @@ from diag.machine.model import Role
 from diag.safety.types import Person
 from diag.tui import remember
 from diag.tui.helps import WHO, Help
-from diag.tui.keys import HELP, Key, bindings
+from diag.tui.keys import HELP_F1, Key, bindings
 from diag.tui.screens.base import STYLES
 from diag.tui.screens.choose import Choose, Picked
 from diag.tui.widgets.keybar import KeyBar
@@ -43,7 +43,7 @@ ROLE_NAME = Key("role_name", "r", "r", "no name", "Go by your role where no name
 NAME = Key("name", "n", "n", "name", "Type your name.")
 GO = Key("go", "enter", "↵", "go on", "From the name to the role; then on, as it stands.")
 BACK = Key("back", "escape", "esc", "back", "Back without a change.")
-TABLE = (OPERATOR, ELECTRICIAN, ENGINEER, LOCKS, LIVE, SAME, NAME, ROLE_NAME, GO, BACK, HELP)
+TABLE = (OPERATOR, ELECTRICIAN, ENGINEER, LOCKS, LIVE, SAME, NAME, ROLE_NAME, GO, BACK, HELP_F1)
 
 
 class WhoScreen(Screen[Person]):

@@ -235,7 +235,7 @@ class Panel(Written, can_focus=True):
             return Sign(CANNOT_TELL, style=".value")
         on = True
         if state and cell.kind is Kind.LAMP and state in cell.state_ids:
-            on = self._blink.lit(cell.state(state).pattern)
+            on = self._blink.lit(cell.state(state).pattern) or self.app.animation_level == "none"
         return sign(cell, state, on)
 
     def _cell(self, cell: Indication, width: int, tall: bool) -> list[Content]:
