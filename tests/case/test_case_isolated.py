@@ -1,0 +1,65 @@
+"""What is dark, blank or without air because somebody isolated it is no evidence, on the machine that is shipped."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from case_steps import ANN, Ticking, lock_out
+
+from diag.case.case import Case
+from diag.machine.load import read
+from diag.machine.model import Kind, Machine
+
+STACKER = Path(__file__).parents[2] / "knowledge" / "tray-stacker"
+FED = [
+    "axis-named",
+    "screen-asks",
+    "guard-named",
+    "positions",
+    "stations",
+    "halt-note",
+    "module-list",
+    "clock",
+    "alarm-list",
+    "program-mark",
+    "fan-sound",
+    "outlet-air",
+    "air-gauge",
+    "hiss",
+    "clamps",
+    "air-valve-handle",
+    "p7-lamp",
+    "line-desk",
+]
+"""What needs the power or the air that the gate takes away, though a person is asked for it."""
+
+
+@pytest.fixture(scope="module")
+def stacker() -> Machine:
+    return read(STACKER)
+
+
+@pytest.mark.parametrize("indication", FED)
+def test_it_says_nothing_while_the_machine_is_isolated(stacker: Machine, indication: str) -> None:
+    states = stacker.indications[indication].state_ids
+    off_normal = next(s for s in states if s != stacker.indications[indication].normal)
+    case = Case.open(stacker, ANN, clock=Ticking())
+    lock_out(case, "frame")
+    before = case.advice().causes
+    case.say(indication, "0 bar" if indication == "air-gauge" else off_normal)
+    assert not case.state.facts[-1].counts
+    assert case.state.facts[-1].why
+    assert case.advice().causes == before
+
+
+def test_the_next_thing_while_dead_needs_no_power(stacker: Machine) -> None:
+    """An electrician who has just locked out is not sent to read a screen that is off, without being told so."""
+    case = Case.open(stacker, ANN, clock=Ticking())
+    for indication, state in [("danger-sign", "none"), ("supply-lamp", "dark"), ("dc-lamp", "dark")]:
+        case.say(indication, state)
+    lock_out(case, "cabinet")
+    for action in (case.advice().next, *case.advice().others):
+        assert action is not None
+        fed = any(i in FED or stacker.indications[i].kind is Kind.DISPLAY for i in action.gives)
+        assert not (fed and action.permission.now), action.id
