@@ -40,6 +40,15 @@ class Turn:
             chosen = self.chosen + 1 if self.source == NEXT else 0
         return Turn(chosen=chosen % count if count else 0, before=self.before)
 
+    def kept(self, before: Advice | None, after: Advice) -> Turn:
+        """The same action under new advice, wherever it stands there; the next thing when it is offered no more."""
+        chosen = self.chosen
+        if chosen:
+            was = [(a.kind, a.id) for a in offers(before)][chosen : chosen + 1]
+            now = [(a.kind, a.id) for a in offers(after)]
+            chosen = now.index(was[0]) if was and was[0] in now else 0
+        return replace(self, chosen=chosen)
+
     def action(self, advice: Advice | None) -> Action | None:
         """What is shown in full, while it has the turn."""
         offered = offers(advice)

@@ -126,9 +126,8 @@ class CaseScreen(CaseBoxes, Room):
         if not self.is_mounted or state is not self.state:
             return
         self._fresh = True
+        self.turn = self.turn.kept(self.advice, advice)
         self.advice = advice
-        if self.turn.chosen >= max(len(offers(advice)), 1):
-            self.turn = self.turn.to_next()
         self.query_one(Causes).show(advice.causes)
         self._show_evidence()
         self._show_turn()
