@@ -21,7 +21,7 @@ from diag.tree.walk import Ask, CallFor, Concluded, Ended, Instruct, NoBranch, S
 OTHERS = 3
 """Most alternatives."""
 WORTH_NAMING = 0.1
-"""A remedy that is not worth its minutes is still named when its cause is at least this likely."""
+"""The remedy of the likeliest cause is named when that cause is at least this likely, though others come cheaper."""
 
 
 def advise(machine: Machine, folded: Folded, weighing: Weighing) -> Advice:
@@ -77,7 +77,7 @@ class _Adviser:
         computed = self._computed(plan, checks, remedies)
         next = led or computed
         call = self._call(self._whom())
-        pool = [computed, *checks[: OTHERS - 1], *(remedies[:1] or self._likeliest_remedy()), call]
+        pool = [computed, *checks[: OTHERS - 1], *self._likeliest_remedy(), *remedies[:1], call]
         if next.kind == "call" and self.role is Role.OPERATOR:
             pool = [*self._to_mark(), *pool]
         others: dict[tuple[str, str], Action] = {}
@@ -95,7 +95,7 @@ class _Adviser:
         return self._call(self._whom(), due=True)
 
     def _likeliest_remedy(self) -> tuple[Action, ...]:
-        """The remedy of the likeliest cause that this role may carry out, where none is worth its minutes."""
+        """The remedy of the likeliest cause that this role may treat: within reach whatever the minutes say."""
         for likely in self.likely:
             cause = self.machine.causes.get(likely.id)
             if cause is None or cause.remedy is None or likely.probability < WORTH_NAMING:
