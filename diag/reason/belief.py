@@ -7,9 +7,12 @@ from functools import cached_property
 
 import numpy as np
 
-from diag.reason.compile import Array, Index, Table
+from diag.reason.compile import Array, Index, Table, slip
+from diag.reason.constants import SLIP
 from diag.reason.evidence import Evidence, Gathered, gather
 
+TINY = 1e-300
+"""Keeps a sight that a row all but rules out from dividing zero by zero."""
 QUIET = -1
 """The row of the machine on which nothing shows."""
 
@@ -99,6 +102,7 @@ def weights(belief: Belief, cause: str) -> tuple[float, ...]:
 def log_likelihood(table: Table, seen: Array) -> Array:
     """log P(seen | row), shape [C + 1]: one vector of sights, all of one moment; `seen` [S] holds P(seen | state)."""
     told = _told(table, seen)
+    seen = _slipped(table, seen)
     total = np.zeros(table.p.shape[0])
     alone = list(table.free[told[table.free]])
     for joint in table.joints:
@@ -106,8 +110,7 @@ def log_likelihood(table: Table, seen: Array) -> Array:
         parts = joint.part(here) if here else ()
         alone += here.difference(*(part.members for part in parts))
         for part in parts:
-            rows = part.possible(seen, table.start)
-            total += _logsumexp(part.log_weights(seen, table.p, table.start, told, rows), axis=0)
+            total += _logsumexp(part.log_weights(seen, table.p, table.start, told), axis=0)
     for i in alone:
         span = table.columns(int(i))
         total += np.log(table.p[:, span] @ seen[span])
@@ -115,17 +118,28 @@ def log_likelihood(table: Table, seen: Array) -> Array:
 
 
 def predict(table: Table, seen: Array) -> Array:
-    """P(state | row, seen), shape [C + 1, S]; each indication's columns sum to 1."""
+    """P(next sight | row, seen), shape [C + 1, S]; each indication's columns sum to 1.
+
+    Looked at again, what was seen shows the same."""
     told = _told(table, seen)
+    slipped = _slipped(table, seen)
     out = table.p * seen
     for joint in table.joints:
-        rows = joint.possible(seen, table.start)
-        logs = joint.log_weights(seen, table.p, table.start, told, rows)
+        logs = joint.log_weights(slipped, table.p, table.start, told)
         share = np.exp(logs - _logsumexp(logs, axis=0))
-        for i, states in joint.posterior(share, seen, table.p, table.start, rows).items():
-            out[:, table.columns(i)] = states
+        for i, states in joint.posterior(share, slipped, table.p, table.start).items():
+            span = table.columns(i)
+            true = states / states.sum(axis=1, keepdims=True)
+            out[:, span] = true * seen[span] + TINY * seen[span] if told[i] else slip(true)
     sums = np.add.reduceat(out, table.start[:-1], axis=1)
     return out / sums[:, table.owner]
+
+
+def _slipped(table: Table, seen: Array) -> Array:
+    """P(seen | true state) with the slip in it, where the table holds true states: (1 - e) v + e mean(v)."""
+    k = np.diff(table.start)
+    mean = np.add.reduceat(seen, table.start[:-1]) / k
+    return np.where(table.joined[table.owner], (1.0 - SLIP) * seen + SLIP * mean[table.owner], seen)
 
 
 def _told(table: Table, seen: Array) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -71,7 +71,8 @@ class Table:
     log_prior: Array
     """[C], logs."""
     p: Array
-    """[C + 1, S]: P(state | cause) with the slip in it, apart from what is followed; the last row is `quiet`."""
+    """[C + 1, S]: P(sight | cause), the slip in it; the last row is `quiet`. For what follows or is followed it is
+    P(true state | cause) where no rule holds, and each sight has its own slip: one must not darken all that hangs."""
     quiet: Array
     """[C]: chance per round that an intermittent cause shows nothing; 0 for a lasting one."""
     indications: tuple[str, ...]
@@ -84,6 +85,8 @@ class Table:
     """Connected parts of indications that follow one another."""
     free: Index
     """Indications in no connected part."""
+    joined: npt.NDArray[np.bool_]
+    """[I]: whether the indication is in a connected part."""
     latched: Mapping[tuple[int, int], frozenset[str]]
     """Indication and state (within it): what clears it."""
     tests: tuple[Test, ...]
@@ -131,6 +134,12 @@ def level(row: Mapping[str, float], base: Array, states: tuple[str, ...]) -> Arr
 def slip(p: Array) -> Array:
     """(1 - e) p + e / k over the last axis."""
     return np.asarray((1.0 - SLIP) * p + SLIP / p.shape[-1])
+
+
+def unslip(p: Array) -> Array:
+    """The inverse of `slip`; rounding is kept from going below zero."""
+    true = np.clip((p - SLIP / p.shape[-1]) / (1.0 - SLIP), 0.0, None)
+    return np.asarray(true / true.sum(axis=-1, keepdims=True))
 
 
 def _base(ind: Indication) -> Array:
@@ -214,7 +223,11 @@ def compile(machine: Machine) -> Table:
         raise CannotCompile(
             f"{machine.id}: {error.count} joint states of what others follow ({names}); split them"
         ) from None
-    joined = {i for joint in joints for i in joint.members}
+    joined = np.zeros(len(inds), dtype=bool)
+    joined[[i for joint in joints for i in joint.members]] = True
+    for i in np.flatnonzero(joined):
+        span = slice(int(start[i]), int(start[i + 1]))
+        p[:, span] = unslip(p[:, span])
 
     tests = tuple(
         Test(
@@ -246,7 +259,8 @@ def compile(machine: Machine) -> Table:
         start=start,
         normal=np.array([column[ind.id, ind.normal] for ind in inds], dtype=np.intp),
         joints=joints,
-        free=np.array([i for i in range(len(inds)) if i not in joined], dtype=np.intp),
+        free=np.flatnonzero(~joined),
+        joined=joined,
         latched={
             (i, k): frozenset(state.cleared_by)
             for i, ind in enumerate(inds)

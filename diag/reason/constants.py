@@ -1,8 +1,9 @@
 """Every figure that the reasoning leans on and no machine file states, each with its reason."""
 
 SLIP = 0.02
-"""Chance that a true state is replaced by any state at random: wear, a sticky lamp, a sentence misheard. It keeps one
-wrong fact from ruling a cause out for good."""
+"""Chance that a sight is any state at random instead of the true one: wear, a sticky lamp, a sentence misheard. It
+keeps one wrong fact from ruling a cause out for good. It belongs to each sight and not to the state behind it: were a
+hidden supply itself to slip, a single slip would explain every lamp that is dark for want of it."""
 
 UNLISTED = "unlisted"
 UNLISTED_TITLE = "Something that is not in this file"

@@ -1,19 +1,24 @@
-"""Drawing a stop from the model: true states of all indications under one cause."""
+"""Drawing a stop from the model: what is to be seen under one cause."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from diag.reason.compile import Array, Index, Table
+from diag.reason.constants import SLIP
 from diag.reason.joint import Joint
 
 
 def draw(table: Table, row: int, rng: np.random.Generator) -> Index:
-    """A state for each indication, shape [I], under the cause of that row (which shows itself, if intermittent)."""
+    """What a look at each indication shows, the slip in it, under the cause of that row (which shows itself), [I]."""
     u = rng.random(len(table.indications))
     states = _own(table, row, u)
     for joint in table.joints:
         _follow(joint, u, states)
+    if table.joints:
+        slips = rng.random(len(table.indications)) / SLIP
+        at = table.joined & (slips < 1.0)
+        states[at] = (slips[at] * np.diff(table.start)[at]).astype(np.intp)
     return states
 
 

@@ -3,7 +3,7 @@
 Some indications drive others: no supply, no lamp. A connected part of such indications is enumerated over the joint
 *classes* of its drivers (states that no rule tells apart share a class), so that under a cause the followers of one
 unknown driver are one piece of evidence, whatever their number. Under each joint class every member either follows a
-rule (it shows that rule's state, but for the slip, under every cause) or shows its own distribution under the cause.
+rule (it shows that rule's state under every cause) or shows its own distribution under the cause.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from itertools import product
 import numpy as np
 import numpy.typing as npt
 
-from diag.reason.constants import JOINT_LIMIT, SLIP
+from diag.reason.constants import JOINT_LIMIT
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
@@ -41,14 +41,19 @@ class Frame:
     """[A]: way * classes + class."""
     cells: int
 
-    def mass(self, weights: Array, rows: Index) -> Array:
-        """`weights` [len(rows), causes] of some joint states, summed over those of each cell, shape [cells, causes]."""
+    def mass(self, weights: Array) -> Array:
+        """`weights` [A, causes] summed over the joint states of each cell, shape [cells, causes]."""
         out = np.zeros((self.cells, weights.shape[1]))
-        cell = self.cell[rows]
-        order = np.argsort(cell, kind="stable")
-        present, first = np.unique(cell[order], return_index=True)
+        order, present, first = self.sorted
         out[present] = np.add.reduceat(weights[order], first, axis=0)
         return out
+
+    @cached_property
+    def sorted(self) -> tuple[Index, Index, Index]:
+        """The joint states by cell, the cells that occur, and where each begins."""
+        order = np.argsort(self.cell, kind="stable")
+        present, first = np.unique(self.cell[order], return_index=True)
+        return order, present, first
 
 
 @dataclass(frozen=True)
@@ -60,7 +65,7 @@ class Member:
     """[k]: the class of each of its states; all 0 for one that drives nothing."""
     classes: int
     shown: Array
-    """[R - 1, k]: what each rule makes it show, with the slip."""
+    """[R - 1, k]: what each rule makes it show, surely."""
     frame: int
     rules: tuple[Rule, ...]
 
@@ -119,37 +124,25 @@ class Joint:
             self.parts[told] = connect({i: r for i, r in self.rules.items() if i in needed}, self.sizes)
         return self.parts[told]
 
-    def possible(self, seen: Array, start: Index) -> Index:
-        """The joint states that what was seen leaves a chance."""
-        alive = np.ones(self.size, dtype=bool)
-        for i, column in self.column.items():
-            member = self.members[i]
-            span = seen[int(start[i]) : int(start[i + 1])]
-            if (span == 0.0).any():
-                some = np.zeros(member.classes, dtype=bool)
-                some[member.cls[span > 0.0]] = True
-                alive &= some[column]
-        return np.flatnonzero(alive)
-
-    def log_weights(self, seen: Array, p: Array, start: Index, told: npt.NDArray[np.bool_], rows: Index) -> Array:
-        """log P(joint state, what was seen of the members | cause), shape [len(rows), causes].
+    def log_weights(self, seen: Array, p: Array, start: Index, told: npt.NDArray[np.bool_]) -> Array:
+        """log P(joint state, what was seen of the members | cause), shape [A, causes].
 
         `seen` [S] holds P(seen | state), `p` [causes, S], `told` [I] which indications something was seen of.
         """
         sums: dict[int, Array] = {}
-        with np.errstate(divide="ignore"):  # a plain sight leaves some classes without any chance
+        with np.errstate(divide="ignore"):  # what a rule shows leaves the other classes without any chance
             for i, member in self.members.items():
                 if member.drives or told[i]:
                     logs = np.log(member.parts(seen, p, start))
                     sums[member.frame] = sums[member.frame] + logs if member.frame in sums else logs
-        total = np.zeros((len(rows), p.shape[0]))
+        total = np.zeros((self.size, p.shape[0]))
         for frame, logs in sums.items():
-            total += logs[self.frames[frame].cell[rows]]
+            total += logs[self.frames[frame].cell]
         return total
 
-    def posterior(self, weights: Array, seen: Array, p: Array, start: Index, rows: Index) -> dict[int, Array]:
-        """P(state | cause, what was seen) for each member, [causes, k]; `weights` [len(rows), causes] sums to 1."""
-        masses = [frame.mass(weights, rows) for frame in self.frames]
+    def posterior(self, weights: Array, seen: Array, p: Array, start: Index) -> dict[int, Array]:
+        """P(state | cause, what was seen) for each member, [causes, k]; `weights` [A, causes] sums to 1."""
+        masses = [frame.mass(weights) for frame in self.frames]
         found = {}
         for i, member in self.members.items():
             mass = masses[member.frame]
@@ -226,9 +219,9 @@ def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequ
                 holds &= np.isin(column[parent], cls[parent][list(states)])
             way[holds] = r
         k = sizes[i]
-        shown = np.full((len(its), k), SLIP / k)
+        shown = np.zeros((len(its), k))
         for r, (_, state) in enumerate(its):
-            shown[r, state] += 1.0 - SLIP
+            shown[r, state] = 1.0
         classes = int(cls[i].max()) + 1 if i in cls else 1
         own = cls.get(i, np.zeros(k, dtype=np.intp))
         cell = way * classes + column.get(i, np.zeros(total, dtype=np.intp))

@@ -141,8 +141,11 @@ def ladder() -> Table:
 
 
 def brute(table: Table, vector: np.ndarray) -> np.ndarray:
-    """log P(seen | row) by walking every joint state of all indications: the definition, with no cleverness."""
+    """log P(seen | row) by walking every joint state of all indications: the definition, with no cleverness.
+
+    What follows or is followed has a true state, and a sight of it slips by itself."""
     rules = {i: member.rules for joint in table.joints for i, member in joint.members.items()}
+    linked = {i for joint in table.joints for i in joint.members}
     n = len(table.indications)
     sizes = [len(s) for s in table.states]
     told = [i for i in range(n) if (vector[table.columns(i)] != 1).any()]
@@ -163,9 +166,11 @@ def brute(table: Table, vector: np.ndarray) -> np.ndarray:
             own = table.p[:, table.start[i] + at[i]]
             for when, shows in rules.get(i, ()):
                 if all(at[parent] in wanted for parent, wanted in when):
-                    own = np.full_like(p, slip(float(at[i] == shows), k))
+                    own = np.full_like(p, float(at[i] == shows))
                     break
-            p = p * own * vector[table.start[i] + at[i]]
+            sight = vector[table.columns(i)]
+            given = sight @ [slip(float(s == at[i]), k) for s in range(k)] if i in linked else sight[at[i]]
+            p = p * own * given
         total += p
     return np.log(total)
 
@@ -321,3 +326,31 @@ def test_permuting_rounds_of_an_intermittent_cause_changes_nothing() -> None:
         for order in permutations(looks)
     }
     assert len(found) == 1
+
+
+def test_one_slip_does_not_darken_all_that_hangs_on_a_supply() -> None:
+    """Three lamps dark for want of one supply: a common cause that touches none of them must not live on one slip."""
+    supply = m.lamp("supply", ("good", "absent"))
+    lamps = [m.lamp(f"lamp-{n}", follows=[Follow((("supply", ("absent",)),), "dark")]) for n in range(3)]
+    table = compile(
+        m.machine(
+            [supply, *lamps],
+            [m.cause("supply-dead", 0.2, {"supply": {"absent": 0.98}}), m.cause("waiting", 2.0), m.cause("idle", 2.0)],
+        )
+    )
+    belief = seen(table, lamp_0="dark", lamp_1="dark", lamp_2="dark")
+    assert among_listed(belief, "supply-dead") > 0.999
+    # One misread lamp among lit ones is still no proof of a dead supply.
+    assert among_listed(seen(table, lamp_0="dark", lamp_1="lit", lamp_2="lit"), "supply-dead") < 0.05
+
+
+def test_where_nothing_follows_the_slip_is_the_same_on_either_side() -> None:
+    """P(sight) of what is linked, and nothing known of its drivers' rules, equals (1 - e) p + e / k."""
+    supply = m.lamp("supply", ("good", "low", "absent"))
+    lamp = m.lamp("lamp", follows=[Follow((("supply", ("absent",)),), "dark")])
+    shows = {"supply": {"low": 0.85}}
+    linked = compile(m.machine([supply, lamp], [m.cause("c", 1.0, shows)]))
+    apart = compile(m.machine([supply, m.lamp("lamp")], [m.cause("c", 1.0, shows)]))
+    for state in ("good", "low", "absent"):
+        plain, other = (seen(table, supply=state).log_likelihood for table in (linked, apart))
+        assert plain == pytest.approx(other, abs=1e-12)

@@ -1,8 +1,9 @@
 """The posterior against pyAgrum, a library for Bayesian networks, on the same tables.
 
 The network is the definition written out: one node for the cause, one for each indication, an arc from the cause to
-each, and one from each indication to what follows it. An intermittent cause is two values of the cause node, showing
-and resting. pyAgrum sums over whatever was not seen by message passing, and shares no line with `diag.reason`.
+each, and one from each indication to what follows it. What follows or is followed is a true state, not seen itself: a
+node for the sight of it hangs on it, with the slip. An intermittent cause is two values of the cause node, showing and
+resting. pyAgrum sums over whatever was not seen by message passing, and shares no line with `diag.reason`.
 """
 
 from __future__ import annotations
@@ -47,6 +48,13 @@ class Network:
             self.net.add(gum.RangeVariable(str(i), "", 0, len(states) - 1))
         for i in range(len(table.states)):
             self._fill(i, rules.get(i, ()))
+        self.sight = {i: str(i) for i in range(len(table.states))}
+        for i in (i for joint in table.joints for i in joint.members):
+            k = len(table.states[i])
+            self.sight[i] = f"sight-{i}"
+            self.net.add(gum.RangeVariable(self.sight[i], "", 0, k - 1))
+            self.net.addArc(str(i), self.sight[i])
+            self.net.cpt(self.sight[i]).fillWith((SLIP / k + (1 - SLIP) * np.eye(k)).ravel().tolist())
 
     def _fill(self, i: int, rules: Sequence[Rule]) -> None:
         table, name = self.table, str(i)
@@ -62,7 +70,7 @@ class Network:
             cells[at] = table.p[self.rows, table.columns(i)]
             for when, shows in rules:
                 if all(standing[parent] in wanted for parent, wanted in when):
-                    cells[at] = SLIP / k + (1 - SLIP) * (np.arange(k) == shows)
+                    cells[at] = np.arange(k) == shows
                     break
         self.net.cpt(name).fillWith(cells.ravel().tolist())
 
@@ -71,7 +79,7 @@ class Network:
         engine = gum.LazyPropagation(self.net)
         for sight in sights:
             i = self.table.index[sight.indication]
-            engine.addEvidence(str(i), [sight.seen.get(s, 0.0) for s in self.table.states[i]])
+            engine.addEvidence(self.sight[i], [sight.seen.get(s, 0.0) for s in self.table.states[i]])
         engine.addTarget("cause")
         engine.makeInference()
         values = np.array(engine.posterior("cause").tolist())
