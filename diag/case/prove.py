@@ -7,8 +7,10 @@ from diag.case import actions
 from diag.case.folded import Folded
 from diag.case.snapshot import Action
 from diag.case.words import listed, title_of
-from diag.machine.model import Check, Machine, Reset, Role
+from diag.machine.model import Access, Check, Machine, Reset, Role
 
+EASIEST = (Access.OUTSIDE, Access.DEAD, Access.LIVE)
+"""What can be seen with everything closed comes first, and live work last: it may tell that the rest is needless."""
 Found = tuple[str, tuple[str, ...], str]
 """Indication, states that prove, and the state found (or empty)."""
 
@@ -21,6 +23,7 @@ def next_of(machine: Machine, folded: Folded) -> tuple[Action, tuple[Action, ...
     wrong = [f for f in state.proof if f[2] and f[2] not in f[1]]
     missing = [f for f in state.proof if not f[2]]
     looks = [look for f in (*missing, *wrong) if (look := _look(machine, folded, f)) is not None]
+    looks.sort(key=lambda look: (not look.permission.now, EASIEST.index(look.access)))
     if wrong:
         reset = _clears(machine, folded, wrong)
         titles = listed(

@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from case_steps import ANN, Ticking, lock_out
+from case_steps import ANN, Ticking, go_back, lock_out
 
 from diag.case.case import Case
+from diag.case.events import Remedied
 from diag.machine.load import read
-from diag.machine.model import Kind, Machine
+from diag.machine.model import Access, Kind, Machine
 
 STACKER = Path(__file__).parents[2] / "knowledge" / "tray-stacker"
 FED = [
@@ -63,3 +64,16 @@ def test_the_next_thing_while_dead_needs_no_power(stacker: Machine) -> None:
         assert action is not None
         fed = any(i in FED or stacker.indications[i].kind is Kind.DISPLAY for i in action.gives)
         assert not (fed and action.permission.now), action.id
+
+
+def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
+    """A new supply unit: its lamp through the window before the live measurement behind the door."""
+    case = Case.open(stacker, ANN, clock=Ticking())
+    case.say("supply-lamp", "dark")
+    lock_out(case, "cabinet")
+    remedy = stacker.causes["supply-unit-dead"].remedy
+    assert remedy is not None
+    case.post(Remedied(remedy=remedy.id))
+    go_back(case, "cabinet")
+    asked = [a for a in (case.advice().next, *case.advice().others) if a is not None and a.kind in ("look", "check")]
+    assert [a.access for a in asked] == [Access.OUTSIDE, Access.LIVE]
