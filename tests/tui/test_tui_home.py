@@ -111,3 +111,12 @@ async def test_two_terminals_on_one_case(stage: Stage) -> None:
         assert "● READY" in one.text
     kinds = stage.kinds("1125-a")
     assert kinds.count("found") == 2
+
+
+@pytest.mark.parametrize("name", ["Ona Reyes", "ole", "anna", "lars"])
+async def test_nobody_goes_on_as_whoever_was_here_last(stage: Stage, name: str) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA)
+    async with stage.run("mixer") as hand:
+        await hand.press(f"={name}", "enter", "1", "enter")
+        assert f"{name} · operator" in hand.lines[0]

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import on
+from textual import events, on
 from textual.app import App, ComposeResult
 from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input
+from textual.widgets.input import Selection
 
 from diag.machine.model import Role
 from diag.safety.types import Person
@@ -67,7 +68,12 @@ class WhoScreen(Screen[Person]):
         yield Written(line(("WHO IS AT THE MACHINE", ".loud"), f"   {clean(self._place)}"), classes="head")
         yield Written(text("Your name"), classes="ask")
         yield Input(
-            self._name, placeholder="first and last name", compact=True, id="who-name", max_length=remember.LONGEST
+            self._name,
+            placeholder="first and last name",
+            compact=True,
+            id="who-name",
+            max_length=remember.LONGEST,
+            select_on_focus=False,
         )
         yield Written(id="who-form")
         yield Status(id="who-status")
@@ -149,7 +155,9 @@ class WhoScreen(Screen[Person]):
             self.call_after_refresh(self._show)
 
     def action_name(self) -> None:
-        self.query_one("#who-name", Input).focus()
+        field = self.query_one("#who-name", Input)
+        field.selection = Selection(0, len(field.value))
+        self.set_focus(field)
 
     def action_role(self, number: int | str) -> None:
         self.set_focus(None)
@@ -158,13 +166,36 @@ class WhoScreen(Screen[Person]):
             self._authorised = self._qualified = False
         self._show()
 
+    def on_key(self, event: events.Key) -> None:
+        """A letter that is no key here begins a name, and so does a capital: nobody goes on as whoever was here last
+        because they typed past a name that stood there already."""
+        letter = event.character or ""
+        field = self.query_one("#who-name", Input)
+        if field.has_focus and event.is_printable:
+            # Typed so fast that it came here before the field had the keys.
+            event.stop()
+            field.insert_text_at_cursor(letter)
+        elif letter.isalpha() and (letter.isupper() or event.key not in self.active_bindings):
+            event.stop()
+            self._begin_name(letter)
+
+    def _begin_name(self, letter: str) -> None:
+        field = self.query_one("#who-name", Input)
+        field.value = letter
+        field.selection = Selection.cursor(len(letter))
+        self.set_focus(field)
+
     def action_authorised(self) -> None:
-        if self._role is not Role.OPERATOR:
+        if self._role is None:
+            self._begin_name("a")
+        elif self._role is not Role.OPERATOR:
             self._authorised = not self._authorised
             self._show()
 
     def action_qualified(self) -> None:
-        if self._role is not Role.OPERATOR:
+        if self._role is None:
+            self._begin_name("l")
+        elif self._role is not Role.OPERATOR:
             self._qualified = not self._qualified
             self._show()
 
