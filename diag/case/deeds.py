@@ -97,7 +97,7 @@ def open_ends(case: Case) -> tuple[str, ...]:
 
 def remedy_of(case: Case, id: str) -> str:
     remedy = case.machine.remedies.get(id)
-    return id if remedy is None else remedy_title(case.machine, remedy)
+    return id if remedy is None else remedy_title(case.machine, remedy).rstrip(".")
 
 
 def ending(case: Case) -> str:

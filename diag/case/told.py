@@ -27,6 +27,8 @@ CAUSES, RULED_OUT = 5, 12
 """Most causes that a sheet lists."""
 LEAST = 0.01
 """A cause below this is not listed as likely."""
+ODD, SEVERAL = 3.0, 3
+"""Bits of surprise, and facts, from which a sheet says that the facts are odd taken together."""
 LIKELY = 0.05
 """A cause below this has no remedy on the sheet."""
 SHOWN = (Kind.LAMP, Kind.DISPLAY, Kind.CONTACT)
@@ -186,8 +188,9 @@ def fact_line(case: Case, fact: Fact) -> str:
     when = f"found before this case by {fact.before}" if fact.before else f"{deeds.time(case, fact.at)}, {fact.by}"
     round_ = f", round {fact.round}" if fact.round > 1 else ""
     worth = "" if fact.counts else f" {fact.why}"
-    where = f", {ind.where}" if ind.where else ""
-    return f"{fact.title}{where}: {fact.state}{said}; {when}{with_}{round_}.{worth}"
+    where = f" ({ind.where})" if ind.where else ""
+    name = fact.title + where + (":" if where or not fact.title.endswith("?") else "")
+    return f"{name} {fact.state}{said}; {when}{with_}{round_}.{worth}"
 
 
 def _not_seen(case: Case) -> tuple[str, ...]:
@@ -202,7 +205,8 @@ def _causes(case: Case) -> tuple[str, ...]:
     lines = [f"{c.title}, {percent(c.probability)}" for c in shown]
     if advice.tree_says:
         lines.append(advice.tree_says)
-    if advice.surprise is not None and advice.surprise > 3.0:
+    odd = advice.surprise is not None and advice.surprise > ODD and len(case.state.facts) >= SEVERAL
+    if odd and not case.state.closed:
         lines.append("The facts are odd taken together: something may be misread, or missing from the file.")
     return tuple(lines)
 
