@@ -19,10 +19,11 @@ from diag.case.snapshot import Action, Advice, State, Weight
 from diag.case.words import clean, one_line
 from diag.machine.model import Machine
 from diag.machine.names import unknown
-from diag.machine.say import CannotRead, state_of
+from diag.machine.say import CannotRead
 from diag.safety import Act, Person, Refused
 
 if TYPE_CHECKING:
+    from diag.case.sights import Sighting
     from diag.case.weighing import Weighing
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz"
@@ -166,14 +167,28 @@ class Case:
             raise CannotRead(*unknown("indication", indication, self.machine.indications))
         if len(text) > MOST_SAID:
             raise CannotRead(f"that is longer than {MOST_SAID} characters")
-        state = state_of(ind, text)
+        from diag.case.sights import of_words
+
+        return self.sight(indication, of_words(ind, text), check=check, before=before)
+
+    def sight(self, indication: str, sighting: Sighting, *, check: str = "", before: str = "") -> State:
+        """A fact as it was read off: tapped, drawn, measured (`diag.case.sights`). Raises as `post` does."""
         try:
             found = e.Found(
-                indication=indication, seen={state: 1.0}, said=clean(text), check=check, before=one_line(before)
+                indication=indication,
+                seen=dict(sighting.seen),
+                said=clean(sighting.said),
+                check=check,
+                before=one_line(before),
             )
         except ValidationError:
             raise CannotRead("a name in it is too long") from None
         return self.post(found)
+
+    def could_be(self, indication: str, sighting: Sighting) -> tuple[tuple[str, float], ...]:
+        """The states that a doubtful sight could be, likeliest by all that is known, with their shares. This only
+        orders a list for the screen: the fact that is stored is the sight alone."""
+        return self._weigh().could_be(self._folded, indication, sighting.seen)
 
     def cannot_tell(self, indication: str, check: str = "") -> State:
         """Nobody could tell. Raises as `post` does."""

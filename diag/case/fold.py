@@ -12,15 +12,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from diag.case import events as e
 from diag.case import proof
 from diag.case.folded import DECIDES, Folded, Undo, known
-from diag.case.snapshot import Fact, State
+from diag.case.lamps import FAILED, as_evidence, disagreements, tested
+from diag.case.snapshot import Disagreement, Fact, State
 from diag.case.tallies import countdown, reset_counts, undoable
-from diag.machine.model import Energy, Machine, Role
+from diag.machine.model import Energy, Kind, Machine, Role
 from diag.safety import Act, Person, Phase, Refused, Site, banner, danger
 
 POWER = "power"
@@ -166,7 +167,7 @@ class Ledger:
             by=entry.by,
             indication=ind.id,
             title=ind.title,
-            state=max(seen, key=lambda s: seen[s]),
+            state=max(seen, key=lambda s: (seen[s], s == ind.normal)),
             seen=seen,
             said=event.said,
             round=1 if event.before else self.round,
@@ -270,6 +271,15 @@ class Ledger:
     def _misfit(self, entry: e.Stamped, what: str) -> None:
         self.problems.append(f"Entry {entry.seq} of {entry.at:%Y-%m-%d %H:%M} UTC no longer fits the machine: {what}.")
 
+    def _disagreements(self) -> tuple[Disagreement, ...]:
+        """Between what was seen in this round."""
+        now = {i: f.state for i, f in self.standing.items() if f.counts and f.round == self.round}
+        name = self.machine.indications
+        return tuple(
+            Disagreement(contact, lamp, f"{name[lamp].title} and {name[contact].title}: {named.name}", named.causes)
+            for contact, lamp, named in disagreements(self.machine, now)
+        )
+
     def _states(self) -> dict[str, str]:
         return {i: fact.state for i, fact in self.standing.items()}
 
@@ -284,7 +294,19 @@ class Ledger:
         usable.sort(key=lambda f: (f.round, not f.before, f.seq))
         latest = {(f.round, f.indication): f for f in usable}
         order = {id: n for n, id in enumerate(self.machine.indications)}
-        return tuple(sorted(latest.values(), key=lambda f: (f.round, order[f.indication])))
+        found = sorted(latest.values(), key=lambda f: (f.round, order[f.indication]))
+        return tuple(replace(f, seen=self._through(f)) for f in found)
+
+    def _through(self, fact: Fact) -> dict[str, float]:
+        return as_evidence(self.machine.indications[fact.indication], fact.seen, self._states())
+
+    def _lamp_tests(self) -> None:
+        """What a lamp shows that failed its test is no evidence, whichever came first."""
+        standing = self._states()
+        for noted in self.facts:
+            fact, ind = noted.fact, self.machine.indications[noted.fact.indication]
+            if fact.counts and ind.kind is Kind.LAMP and tested(ind, standing) is False:
+                noted.fact = replace(fact, counts=False, why=FAILED)
 
     def _wrong(self) -> dict[str, str]:
         """Everything that was seen off its normal state in this stop, with the state last seen so."""
@@ -324,6 +346,7 @@ class Ledger:
 
     def folded(self) -> Folded:
         machine, person, site = self.machine, self.person, self.site
+        self._lamp_tests()
         sign = danger(machine, self._states())
         protective = self._protective()
         counted, resets = reset_counts(
@@ -369,6 +392,7 @@ class Ledger:
             notes=tuple(self.notes),
             ways={z: site.ways(machine, z, person, sign is not None) for z in zones},
             problems=tuple(self.problems),
+            disagreements=self._disagreements(),
         )
         return Folded(
             state=state,

@@ -33,6 +33,18 @@ class Fact:
 
 
 @dataclass(frozen=True, slots=True)
+class Disagreement:
+    """A contact and a lamp that report one thing and do not agree."""
+
+    contact: str
+    lamp: str
+    name: str
+    """In words, with both by their titles."""
+    causes: tuple[str, ...]
+    """What that can mean, likeliest first."""
+
+
+@dataclass(frozen=True, slots=True)
 class Action:
     """A check, a remedy or a call, as the screen may show it now."""
 
@@ -152,3 +164,5 @@ class State:
     """Zone to what else may be said there: back, power for a test, leave, take back, live work and its end."""
     problems: tuple[str, ...] = ()
     """Entries of the record that could not be read or no longer fit the machine, one line each."""
+    disagreements: tuple[Disagreement, ...] = ()
+    """Between a lamp and a contact that report one thing, as both stand in this round."""

@@ -29,6 +29,8 @@ LEAST = 0.01
 """A cause below this is not listed as likely."""
 ODD, SEVERAL = 3.0, 3
 """Bits of surprise, and facts, from which a sheet says that the facts are odd taken together."""
+IN_DOUBT = 0.05
+"""A state that fits a sight less than this share of the best one is not named beside it."""
 LIKELY = 0.05
 """A cause below this has no remedy on the sheet."""
 SHOWN = (Kind.LAMP, Kind.DISPLAY, Kind.CONTACT)
@@ -179,8 +181,9 @@ def fact_line(case: Case, fact: Fact) -> str:
     looks = [f"“{fact.said}”"] if fact.said.strip() and fact.said.strip() != fact.state else []
     looks += [state.means] if state.means else []
     looks += [state.pattern] if state.pattern else []
-    if sum(p > 0 for p in fact.seen.values()) > 1:
-        looks.append("in doubt: could be " + listed(fact.seen, "or"))
+    could = [s for s, p in fact.seen.items() if p >= IN_DOUBT * fact.seen[fact.state]]
+    if len(could) > 1:
+        looks.append("in doubt: could be " + listed(could, "or"))
     said = f" ({', '.join(looks)})" if looks else ""
     tool = next((s.event.check for s in deeds.entered(case) if s.seq == fact.seq and isinstance(s.event, e.Found)), "")
     check = case.machine.checks.get(tool)
@@ -203,6 +206,7 @@ def _causes(case: Case) -> tuple[str, ...]:
     advice = case.advice()
     shown = [c for n, c in enumerate(advice.causes[:CAUSES]) if n == 0 or c.probability >= LEAST]
     lines = [f"{c.title}, {percent(c.probability)}" for c in shown]
+    lines += [f"{d.name}. It can mean that {listed(d.causes, 'or that')}." for d in case.state.disagreements]
     if advice.tree_says:
         lines.append(advice.tree_says)
     odd = advice.surprise is not None and advice.surprise > ODD and len(case.state.facts) >= SEVERAL

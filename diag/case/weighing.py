@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -101,6 +102,16 @@ class Weighing:
             for fact, d in zip(folded.evidence, decibans, strict=True)
         ]
         return tuple(sorted(found, key=lambda w: w.fact))
+
+    def could_be(self, folded: Folded, indication: str, seen: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
+        """States that a sight fits, with their shares by what else is known, best first. Raises KeyError."""
+        belief = self.belief(folded)
+        i = self.table.index[indication]
+        now = belief.posterior @ belief.predicted[:, self.table.columns(i)]
+        weights = {s: float(p) * seen.get(s, 0.0) for s, p in zip(self.table.states[i], now, strict=True)}
+        total = sum(weights.values())
+        ranked = sorted(((s, w / total) for s, w in weights.items() if w > 0.0), key=lambda pair: -pair[1])
+        return tuple(ranked)
 
     def ruled_out(self, folded: Folded) -> tuple[tuple[str, float, str], ...]:
         """Causes that stood at `CONSIDERED` or above at some time and are below it now: cause, its probability, and the

@@ -10,6 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from diag.panel.accuracy import Accuracy
 
 
 class Kind(StrEnum):
@@ -120,12 +124,25 @@ class Indication:
     characters: int = 0
     """Displays: how many."""
     codes: tuple[Code, ...] = ()
+    scrolls: bool = False
+    """Displays: a code comes in steps, one character at a time, then a gap, again and again."""
+    lamp_test: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """Lamps and displays: the indication that a lamp test gives, and its states in which this one failed."""
     contact: str = ""
     """Contacts: make, break or changeover."""
+    side: str = ""
+    """Changeover contacts: which half is meant, `make` or `break`."""
+    coil: str = ""
+    """Contacts: how the coil (or what moves it) is on a stopped, healthy machine: `energised`, `released` or empty."""
+    agrees: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = ()
+    """Contacts: a lamp that reports the same thing, with the contact's state for each of the lamp's."""
     measured: str = ""
     """Contacts: how it is found, `continuity` or `voltage`; empty when it is seen on a lamp or a screen."""
     unit: str = ""
     nominal: float | None = None
+    """Readings: what it should be. Contacts measured by voltage: the supply."""
+    accuracy: Accuracy | None = None
+    """Readings: of the meter that the file names; nothing said is an ordinary one."""
     bands: tuple[Band, ...] = ()
     """Readings: from low to high, without gap or overlap."""
     formula: str = ""

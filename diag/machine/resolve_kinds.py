@@ -20,7 +20,10 @@ from diag.machine.source import (
 )
 from diag.machine.validate import Entry
 from diag.panel import flash
+from diag.panel.segments import MOST_DIGITS
 
+MOST_STEPS: Final = 8
+"""Characters of a code that comes in steps."""
 _CHARACTERS: Final = re.compile(r"([1-9][0-9]?) characters?")
 
 Own = dict[str, Any]
@@ -61,6 +64,12 @@ def _display(scope: Scope, entry: Entry[Any], source: DisplaySource) -> Own | No
         scope.report(entry.place("display"), "'display' should say how many, such as '2 characters'", "kind")
         return None
     characters = int(size[1])
+    if characters > MOST_DIGITS:
+        scope.report(entry.place("display"), f"a display has 1 to {MOST_DIGITS} characters", "kind")
+        return None
+    if source.scrolls and characters != 1:
+        scope.report(entry.place("scrolls"), "only a display of one character shows a code in steps", "kind")
+        return None
     codes: list[Code] = []
     seen: set[str] = set()
     means: dict[str, str] = {}
@@ -69,7 +78,10 @@ def _display(scope: Scope, entry: Entry[Any], source: DisplaySource) -> Own | No
         place = entry.key_place("codes", written)
         blank = not written.strip() or written.strip() == BLANK
         pattern = " " * characters if blank else written
-        if width(pattern) > characters:
+        if source.scrolls and width(pattern) > MOST_STEPS:
+            scope.report(place, f"{shown(written)} has more than {MOST_STEPS} steps", "code")
+            fine = False
+        elif not source.scrolls and width(pattern) > characters:
             scope.report(place, f"{shown(written)} is longer than the {characters} characters of the display", "code")
             fine = False
         if pattern in seen:
@@ -88,18 +100,30 @@ def _display(scope: Scope, entry: Entry[Any], source: DisplaySource) -> Own | No
         "label": source.label or "",
         "characters": characters,
         "codes": tuple(codes),
+        "scrolls": source.scrolls,
         "states": tuple(State(id, text) for id, text in means.items()),
         "energy": Energy.ON,
     }
 
 
-def _contact(scope: Scope, entry: Entry[Any], source: ContactSource) -> Own:
+def _contact(scope: Scope, entry: Entry[Any], source: ContactSource) -> Own | None:
+    if (source.side is not None) != (source.contact == "changeover"):
+        place = entry.place("side") if source.side is not None else entry.place("contact")
+        text = "a changeover says which half is meant: 'side: make' or 'side: break'; no other contact has sides"
+        scope.report(place, text, "kind")
+        return None
+    if source.nominal is not None and source.measured != "voltage":
+        scope.report(entry.place("nominal"), "'nominal' is the supply of a contact with 'measured: voltage'", "kind")
+        return None
     return {
         "kind": Kind.CONTACT,
         "title": source.title or source.label or words_of(entry.id),
         "label": source.label or "",
         "contact": source.contact,
         "measured": source.measured or "",
+        "nominal": source.nominal,
+        "side": source.side or "",
+        "coil": source.coil or "",
         "states": tuple(State(id) for id in dict.fromkeys(source.states or ("open", "closed"))),
         "energy": Energy.OFF if source.measured == "continuity" else Energy.ON,
     }
@@ -113,6 +137,17 @@ def _reading(scope: Scope, entry: Entry[Any], source: ReadingSource) -> Own | No
         return None
     if source.formula is not None:
         _formula(scope, entry, source.formula, source.reading)
+    accuracy = None
+    if source.accuracy is not None:
+        # As with formulas: what few files need is loaded when one does.
+        from diag.panel.accuracy import parse
+        from diag.panel.meter import BadReading
+
+        try:
+            accuracy = parse(source.accuracy)
+        except BadReading as error:
+            scope.report(entry.place("accuracy"), str(error).rstrip("."), "accuracy")
+            return None
     default = None
     if source.nominal is not None:
         default = bands.place(found, "", source.nominal)
@@ -122,6 +157,7 @@ def _reading(scope: Scope, entry: Entry[Any], source: ReadingSource) -> Own | No
         "label": source.label or "",
         "unit": source.reading,
         "nominal": source.nominal,
+        "accuracy": accuracy,
         "bands": found,
         "formula": source.formula or "",
         "states": tuple(State(id) for id in source.bands),

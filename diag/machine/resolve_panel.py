@@ -22,7 +22,10 @@ from diag.machine.resolve_kinds import OF_KIND
 from diag.machine.scope import Scope, circle, round_trip
 from diag.machine.source import (
     KINDS,
+    ContactSource,
+    DisplaySource,
     IndicationSource,
+    LampSource,
     ResetSource,
 )
 from diag.machine.validate import Entry, Written, validate
@@ -61,6 +64,7 @@ def resolve_indications(
             rules = _follows(scope, entry)
             scope.indications[entry.id] = replace(scope.indications[entry.id], follows=rules)
         _latches(scope, entry, tuple(resets))
+        _joined(scope, entry)
     _no_circles(scope, {entry.id: entry for entry in entries})
 
 
@@ -159,6 +163,41 @@ def _follows(scope: Scope, entry: Entry[IndicationSource]) -> tuple[Follow, ...]
 def _latches(scope: Scope, entry: Entry[IndicationSource], resets: tuple[str, ...]) -> None:
     for state, what in entry.source.latched.items():
         scope.all_of(entry, ["latched", state], "reset", what, (*resets, "power"))
+
+
+def _joined(scope: Scope, entry: Entry[IndicationSource]) -> None:
+    """What an indication says of others: the lamp test that shows it, the lamp that a contact agrees with."""
+    source, id = entry.source, entry.id
+    if isinstance(source, LampSource | DisplaySource) and source.lamp_test:
+        tests = []
+        for test, failed in source.lamp_test.items():
+            known = scope.indication(entry.key_place("lamp-test", test), test)
+            if known is not None:
+                ids = scope.indications[known].state_ids
+                tests.append((known, scope.all_of(entry, ["lamp-test", test], "state", failed, ids, of=known)))
+        scope.indications[id] = replace(scope.indications[id], lamp_test=tuple(tests))
+    if isinstance(source, ContactSource) and source.agrees:
+        scope.indications[id] = replace(scope.indications[id], agrees=_agrees(scope, entry, source))
+
+
+def _agrees(
+    scope: Scope, entry: Entry[IndicationSource], source: ContactSource
+) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+    own = scope.indications[entry.id].state_ids
+    found = []
+    for lamp, pairs in source.agrees.items():
+        known = scope.indication(entry.key_place("agrees", lamp), lamp)
+        if known is None:
+            continue
+        ids = scope.indications[known].state_ids
+        agreed = []
+        for theirs, ours in pairs.items():
+            there = scope.one_of(entry.key_place("agrees", lamp, theirs), "state", theirs, ids, of=known)
+            here = scope.one_of(entry.place("agrees", lamp, theirs), "state", ours, own, of=entry.id)
+            if there is not None and here is not None:
+                agreed.append((there, here))
+        found.append((known, tuple(agreed)))
+    return tuple(found)
 
 
 def _no_circles(scope: Scope, entries: Mapping[str, Entry[IndicationSource]]) -> None:

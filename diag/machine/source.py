@@ -147,6 +147,7 @@ class LampSource(IndicationSource):
     lamp: Literal["red", "yellow", "amber", "orange", "green", "blue", "white"]
     label: Text | None = None
     states: dict[Name, Text] | None = None
+    lamp_test: dict[Text, Words] = {}
 
 
 class CodeSource(Hyphened):
@@ -162,6 +163,8 @@ class DisplaySource(IndicationSource):
     display: Text
     label: Text | None = None
     codes: dict[str, Annotated[CodeSource, BeforeValidator(_code)]]
+    scrolls: Flag = False
+    lamp_test: dict[Text, Words] = {}
 
 
 class ContactSource(IndicationSource):
@@ -169,6 +172,10 @@ class ContactSource(IndicationSource):
     label: Text | None = None
     measured: Literal["continuity", "voltage"] | None = None
     states: Names = ()
+    nominal: Number | None = None
+    side: Literal["make", "break"] | None = None
+    coil: Literal["energised", "released"] | None = None
+    agrees: dict[Text, dict[Name, Name]] = {}
 
 
 class ReadingSource(IndicationSource):
@@ -177,6 +184,7 @@ class ReadingSource(IndicationSource):
     nominal: Number | None = None
     bands: Annotated[dict[Name, Text], Some]
     formula: Text | None = None
+    accuracy: Text | None = None
 
 
 class QuestionSource(IndicationSource):

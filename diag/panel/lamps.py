@@ -6,7 +6,7 @@ else; a lamp test that the lamp passed takes it out again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from diag.panel.flash import OFF, Pattern, Phase
@@ -20,29 +20,65 @@ STACK_TOP_DOWN: Final = ("red", "yellow", "blue", "green", "white")
 """The usual order of a stack light from the top (IEC 60204-1 10.3.2, from memory). Sites differ: go by colour."""
 
 
-def seen(state: str, states: Mapping[str, Pattern], dead: float = DEAD) -> dict[str, float]:
-    """P(the lamp is seen as in `state` | it is in that state), for each of its states with its pattern.
+def through(
+    seen: Mapping[str, float], states: Mapping[str, Pattern], own: str = "", dead: float = DEAD
+) -> dict[str, float]:
+    """P(this sight | the lamp is driven as in that state), for a lamp that may be dead, or may have one colour dead.
 
-    `dead` is the chance that the lamp gives no light; 0 after a lamp test that it passed. Raises KeyError for a state
-    that the lamp has not, ValueError unless 0 <= dead < 1.
+    `seen` is P(this sight | the lamp looks so) by state, `own` the colour of phases that name none. A lamp that gives
+    light looks dark with the chance `dead`; one of several colours may also lose each alone, and then looks as
+    `with_dead_colour` says. A dark one is taken as lit with `FALSE_LIGHT`. Looks that are no state of the lamp carry
+    nothing. Raises ValueError unless 0 <= dead < 1.
     """
     if not 0 <= dead < 1:
         raise ValueError("The chance of a dead lamp lies between 0 and 1.")
-    dark = {s for s, p in states.items() if not gives_light(p)}
-    if state not in states:
-        raise KeyError(state)
+    dark = [s for s, p in states.items() if not gives_light(p)]
+    lit = [s for s in states if s not in dark]
     found = {}
-    for s in states:
+    for s, pattern in states.items():
+        here = seen.get(s, 0.0)
         if s in dark:
-            found[s] = 1 - FALSE_LIGHT if state in dark else FALSE_LIGHT
-        elif state in dark:
-            found[s] = dead
-        else:
-            found[s] = 1 - dead if s == state else 0.0
-    if state in dark:
-        for s in dark - {state}:
-            found[s] = 0.0
+            found[s] = (1 - FALSE_LIGHT) * here + FALSE_LIGHT * _mean(seen, lit)
+            continue
+        lost = [frozenset(colours_of(pattern, own))]
+        lost += [frozenset({c}) for c in sorted(lost[0])] if len(lost[0]) > 1 else []
+        looks = [_looks(pattern, gone, states, own) for gone in lost]
+        found[s] = (1 - dead * len(lost)) * here + dead * sum(_mean(seen, look) for look in looks)
     return found
+
+
+def colours_of(pattern: Pattern, own: str = "") -> set[str]:
+    """The colours that a pattern lights in."""
+    return {p.colour or pattern.colour or own for p in pattern.phases if p.lit}
+
+
+def _looks(pattern: Pattern, gone: frozenset[str], states: Mapping[str, Pattern], own: str) -> list[str]:
+    """The states that look as this pattern does without these colours."""
+    left = _shape(pattern, own, gone)
+    return [s for s, p in states.items() if _shape(p, own) == left]
+
+
+def _shape(pattern: Pattern, own: str, gone: frozenset[str] = frozenset()) -> tuple[tuple[str, int], ...]:
+    """Colour and milliseconds of each phase from a fixed start; dark ones without colour, like ones joined;
+    one pair where all stays dark."""
+    joined: list[tuple[str, int]] = []
+    for phase in pattern.phases:
+        colour = (phase.colour or pattern.colour or own) if phase.lit else ""
+        colour = "" if phase.lit and colour in gone else colour or "?" * phase.lit
+        if joined and joined[-1][0] == colour:
+            joined[-1] = (colour, joined[-1][1] + phase.ms)
+        else:
+            joined.append((colour, phase.ms))
+    if all(not c for c, _ in joined):
+        return (("", 0),)
+    if len(joined) > 1 and joined[0][0] == joined[-1][0]:
+        last = joined.pop()
+        joined[0] = (last[0], joined[0][1] + last[1])
+    return min(tuple(joined[n:] + joined[:n]) for n in range(len(joined)))
+
+
+def _mean(seen: Mapping[str, float], looks: Sequence[str]) -> float:
+    return sum(seen.get(s, 0.0) for s in looks) / len(looks) if looks else 0.0
 
 
 def gives_light(pattern: Pattern) -> bool:

@@ -96,16 +96,39 @@ def test_weights_are_the_shares_of_the_interval(value: float, percent: float, co
 
 def test_a_dark_lamp_is_weaker_evidence_than_a_lit_one() -> None:
     states = {"lit": STEADY, "fault": parse("red blink 1 Hz"), "dark": OFF}
-    lit, dark = lamps.seen("lit", states), lamps.seen("dark", states)
+    lit, dark = (lamps.through({look: 1.0}, states, "green") for look in ("lit", "dark"))
     bits_lit = math.log2(lit["lit"] / lit["dark"])
     bits_dark = math.log2(dark["dark"] / dark["lit"])
     assert bits_lit > bits_dark > 0
     assert dark["lit"] == dark["fault"] == lamps.DEAD
-    assert lamps.seen("dark", states, dead=0)["lit"] == 0
-    with pytest.raises(KeyError):
-        lamps.seen("green", states)
+    assert lamps.through({"dark": 1.0}, states, "green", dead=0)["lit"] == 0
     with pytest.raises(ValueError, match="between"):
-        lamps.seen("lit", states, dead=1)
+        lamps.through({"lit": 1.0}, states, dead=1)
+
+
+def test_a_lamp_of_two_colours_that_lost_one_looks_like_a_blink() -> None:
+    states = {"both": parse("alternating red/green 1 Hz"), "green": parse("green blink 1 Hz"), "dark": OFF}
+    blink = lamps.through({"green": 1.0}, states)
+    assert blink["green"] > blink["both"] == pytest.approx(lamps.DEAD)
+    assert blink["dark"] == pytest.approx(lamps.FALSE_LIGHT / 2)
+    dark = lamps.through({"dark": 1.0}, states)
+    assert dark["both"] == dark["green"] == lamps.DEAD
+
+
+@given(st.dictionaries(st.sampled_from(["lit", "both", "green", "dark"]), st.floats(0, 1), min_size=1))
+def test_looks_of_a_lamp_are_chances(seen: dict[str, float]) -> None:
+    states = {
+        "lit": STEADY,
+        "both": parse("alternating red/green 1 Hz"),
+        "green": parse("green 2 flashes"),
+        "dark": OFF,
+    }
+    found = lamps.through(seen, states, "red")
+    assert set(found) == set(states)
+    assert all(0 <= p <= 1 for p in found.values())
+    for s in states:
+        # What one state of the lamp may look like sums to at most 1.
+        assert sum(lamps.through({look: 1.0}, states, "red")[s] for look in states) <= 1 + 1e-12
 
 
 def test_a_two_colour_lamp_with_one_colour_dead_blinks() -> None:

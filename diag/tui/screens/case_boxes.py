@@ -67,7 +67,9 @@ class CaseBoxes:
         if not action.permission.now and action.permission.way in ("lock", "live", "restore", "isolate"):
             self.action_gate(action.zone, action.permission.way == "live")
         elif action.kind == "remedy":
-            self.enter(lambda: post(Remedied(remedy=action.id)), f"Done: {clean(action.title).rstrip('.')}. Now see its proof.")
+            self.enter(
+                lambda: post(Remedied(remedy=action.id)), f"Done: {clean(action.title).rstrip('.')}. Now see its proof."
+            )
         elif action.kind == "do":
             self.enter(lambda: post(Did(tree=action.id, text=action.title)), f"Done: {action.title}")
         elif action.kind == "reset":
