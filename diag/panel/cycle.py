@@ -48,15 +48,14 @@ def budget(stations: int, bytes_each: int, retries: int, cycle_ms: float, pass_o
         raise ValueError("There must be at least one station, and bytes, retries and delays cannot be negative.")
     if not (math.isfinite(cycle_ms) and cycle_ms > 0):
         raise ValueError("The cycle time must be a positive number of milliseconds.")
-    frames = frame_bytes(stations * bytes_each)
-    once = sum(frames) * 8 / MEGABITS + 2 * stations * pass_on
+    once = wire_bytes(stations * bytes_each) * 8 / MEGABITS + 2 * stations * pass_on
     usable = cycle_ms * 1000 * USABLE
     used = once * (1 + retries)
     return Budget(once, used, used / (cycle_ms * 1000), used <= usable, math.floor(usable / once + 1e-9) - 1)
 
 
-def frame_bytes(payload: int) -> list[int]:
-    """Bytes on the wire of each frame that carries so much payload, with everything around it."""
+def wire_bytes(payload: int) -> int:
+    """Bytes on the wire of the frames that carry so much payload, with everything around each of them."""
     full, rest = divmod(payload, MOST_PAYLOAD)
-    parts = [MOST_PAYLOAD] * full + ([rest] if rest or not full else [])
-    return [max(part, LEAST_PAYLOAD) + OVERHEAD for part in parts]
+    last = max(rest, LEAST_PAYLOAD) + OVERHEAD if rest or not full else 0
+    return full * (MOST_PAYLOAD + OVERHEAD) + last

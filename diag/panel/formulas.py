@@ -48,8 +48,10 @@ class Formula:
             raise BadReading(f"{self.name} needs {len(self.prompts)} values, not {len(values)}.")
         try:
             return self.function(*values)
-        except (ValueError, OverflowError, ZeroDivisionError) as error:
-            raise BadReading(str(error) or "These values have no result.") from None
+        except (OverflowError, ZeroDivisionError):
+            raise BadReading("These values have no result; look for a slip in one of them.") from None
+        except ValueError as error:
+            raise BadReading(str(error)) from None
 
     def read(self, at: int, text: str) -> Measured:
         """One answer as typed, for the prompt at that place. Raises BadReading."""

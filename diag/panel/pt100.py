@@ -32,7 +32,7 @@ def celsius(ohm: float) -> float:
         raise ValueError(f"{ohm:g} ohm is outside a Pt100's range of {low:.2f} to {high:.2f} ohm: shorted or open.")
     found = (-A + math.sqrt(A * A - 4 * B * (1 - ohm / 100))) / (2 * B)
     if ohm >= 100:
-        return found
+        return found + 0.0  # no negative zero
     for _ in range(20):  # Newton; the quadratic is at most 2.5 degC off, so a few steps do
         slope = 100 * (A + 2 * B * found + C * (4 * found**3 - 300 * found**2))
         step = (ohms(max(found, LOWEST)) - ohm) / slope
