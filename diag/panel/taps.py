@@ -67,6 +67,8 @@ _SPEEDS: Final = ((-2.0, 0.054), (-1.0, 0.242), (0.0, 0.408), (1.0, 0.242), (2.0
 _RANGE_POINTS: Final = 9
 _REPEAT: Final = 45.0
 """Milliseconds. Nothing that comes sooner is a thumb; a key held down repeats about every 33 ms."""
+_SLIP: Final = 250.0
+"""Milliseconds. A held key that goes up and down, or down and up, within this may be one press that was doubled."""
 _MOST_TAPS: Final = 64
 _SKIPS: Final = 4
 _NEGLIGIBLE: Final = 1e-6
@@ -110,18 +112,20 @@ def held(
     patterns: Sequence[Pattern],
     *,
     until: float | None = None,
+    looks: Looks = "",
     thumb: Thumb = HOLD,
 ) -> tuple[float, ...]:
     """P(these presses | pattern), scaled; each press is (down, up) in milliseconds, held while the lamp was lit.
 
-    Presses must not overlap; raises ValueError where one ends before it began or before the next one starts.
+    `until` and `looks` are those of `likelihoods`; a key that is still down then goes up at `until`. Presses must not
+    overlap; raises ValueError where one ends before it began or before the next one starts.
     """
     edges: list[float] = []
     for down, up in sorted(presses):
         if not (math.isfinite(down) and math.isfinite(up)) or up < down or (edges and down < edges[-1]):
             raise ValueError("Presses end after they begin, one after the other.")
         edges += [down, up]
-    return scaled([_log_of_edges(edges, p, until, thumb) for p in patterns])
+    return scaled([_log_of_edges(edges, p, until, thumb) + _log_looks(p, looks, bool(edges)) for p in patterns])
 
 
 def too_fast(patterns: Sequence[Pattern]) -> tuple[float, ...]:
@@ -226,7 +230,8 @@ def _starts(pattern: Pattern) -> list[tuple[int, str]]:
 
 def _log_of_edges(edges: Sequence[float], pattern: Pattern, until: float | None, thumb: Thumb) -> float:
     if not pattern.changes:
-        return _log_of_none(edges, until, thumb)
+        none = _log_of_none(edges, until, thumb)
+        return _log_sum([none, _log_on(edges, until, thumb)]) - math.log(2) if pattern.phases[0].lit else none
     at, own = 0, []
     for phase in pattern.phases:
         own.append(at)
@@ -246,6 +251,17 @@ def _log_of_none(times: Sequence[float], until: float | None, thumb: Thumb) -> f
     """Taps at a lamp that does not change are strays."""
     end = max(until if until is not None else 0.0, times[-1] if times else 0.0)
     return len(times) * math.log(thumb.stray) - thumb.stray * end
+
+
+def _log_on(edges: Sequence[float], until: float | None, thumb: Thumb) -> float:
+    """A key held at a lamp that is lit all the time: one press, begun at any moment, until watching ends. It may be
+    let go of for a moment."""
+    if not edges or (until is not None and edges[-1] < until - 3 * thumb.jitter):
+        return -math.inf
+    slips = [b - a for a, b in list(pairwise(edges))[1::2]]
+    if any(gap > _SLIP for gap in slips):
+        return -math.inf
+    return -2 * math.log(_SPAN) + len(slips) * math.log(thumb.doubled / (_SPAN * _SLIP))
 
 
 def _log_flat_out(times: Sequence[float], until: float | None, thumb: Thumb) -> float:
@@ -292,7 +308,8 @@ def _forward(times: Sequence[float], gaps: Sequence[float], until: float | None,
     """Forward pass over one pattern at one speed. Log of the density of all taps.
 
     With `stride` 2 the edges are lit, dark, lit, dark; a tap that is missed takes two of them, and the first edge of
-    the person is a lighting.
+    the person is a lighting. A press that was doubled adds two edges that belong to no beat: a track then passes over
+    both, and goes on from where it was.
     """
     count = len(gaps)
     if not times:
@@ -302,14 +319,18 @@ def _forward(times: Sequence[float], gaps: Sequence[float], until: float | None,
     tracks = {k: _Track(1 / len(starts), times[0], noise) for k in starts}
     log = math.log(len(starts) / sum(gaps))  # watching begins at any moment of the period
     lost = thumb.lost / _SPAN / len(starts)
+    passed: dict[int, _Track] = {}
     for i, tap in enumerate(times[1:], 1):
         # The tap may have belonged to nothing; then the count begins anew, at any edge of its kind.
         reached = {k: [_Track(lost, tap, noise)] for k in range(i % stride, count, stride)}
         for k, track in tracks.items():
             _advance(k, track, tap, gaps, thumb, stride, reached)
+        for k, track in passed.items():
+            reached.setdefault(k, []).append(track)
+        passed = _passed(tracks, times[i : i + 2], gaps, thumb) if stride == 2 else {}
         tracks = {k: _merged(found) for k, found in reached.items()}
         total = sum(t.weight for t in tracks.values())
-        for t in tracks.values():
+        for t in (*tracks.values(), *passed.values()):
             t.weight /= total
         tracks = {k: t for k, t in tracks.items() if t.weight > _NEGLIGIBLE}
         log += math.log(total)
@@ -348,6 +369,19 @@ def _advance(
             reached.setdefault(beat, []).append(found)
         elif off < 0:
             break
+
+
+def _passed(
+    tracks: Mapping[int, _Track], pair: Sequence[float], gaps: Sequence[float], thumb: Thumb
+) -> dict[int, _Track]:
+    """The tracks under which the next two edges are a doubled press: close together, before the next beat."""
+    if len(pair) < 2 or pair[1] - pair[0] > _SLIP:
+        return {}
+    return {
+        k: _Track(track.weight * thumb.doubled / (gaps[k] * _SLIP), track.at, track.variance)
+        for k, track in tracks.items()
+        if pair[1] - track.at < gaps[k] + 3 * thumb.jitter
+    }
 
 
 def _merged(tracks: Sequence[_Track]) -> _Track:
