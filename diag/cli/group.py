@@ -25,6 +25,7 @@ COMMANDS = {
     "rank": ("diag.cli.rank", "Likely causes and next checks for some facts."),
     "vet": ("diag.cli.vet", "Find problems in machine files."),
     "try": ("diag.cli.try_", "Replay the examples of machines, or simulate stops."),
+    "measure": ("diag.cli.measure", "Measure how well what is read off a machine is understood."),
     "cases": ("diag.cli.cases", "List the cases in the casebook."),
     "handover": ("diag.cli.handover", "Write the handover sheet of a case."),
 }

@@ -59,7 +59,9 @@ TYPED: Final = "".join(sorted({c.upper() for c in GLYPHS if c not in "?[]= "})) 
 """What somebody may type for one digit; letters in either case."""
 
 _HEX: Final = "0123456789AbCdEF"
-_ELSE: Final = tuple(c for c in "GHIJLNOPqrStUy-")
+_ELSE: Final = "GHIJLNOPqrStUy-"
+LIKELY: Final = (*((c, 0.8 / len(_HEX)) for c in _HEX), *((c, 0.2 / len(_ELSE)) for c in _ELSE))
+"""What stands in the place of `?`, with its share: hex digits four times in five."""
 
 
 def parse(text: str) -> tuple[Seen, ...]:
@@ -145,14 +147,13 @@ def _under(seen: Sequence[Seen], pattern: str, fault: Fault, reading: Reading) -
 
 @lru_cache(maxsize=64)
 def _shapes_of(true: str) -> tuple[tuple[int, float], ...]:
-    """A character's shapes; `?` is any character, hex digits four times in five."""
+    """A character's shapes; `?` is any character (`LIKELY`)."""
     if true != ANY:
         return shapes(true)
     found: dict[int, float] = {}
-    for group, share in ((_HEX, 0.8), (_ELSE, 0.2)):
-        for c in group:
-            for bits, w in shapes(c):
-                found[bits] = found.get(bits, 0.0) + share * w / len(group)
+    for c, share in LIKELY:
+        for bits, w in shapes(c):
+            found[bits] = found.get(bits, 0.0) + share * w
     return tuple(found.items())
 
 

@@ -6,12 +6,22 @@ Regression Trees, 1984, pp. 43-49), ten digits with each segment inverted with c
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from typing import Final
 
 from diag.panel import segments
-from diag.panel.decode import READING, UNKNOWN, Reading, Seen, flipped, likelihoods, shapes
+from diag.panel.decode import ANY, LIKELY, READING, Reading, Seen, flipped, likelihoods, shapes
 from diag.panel.display_faults import faults
+
+LED_DIGITS: Final = "0123456789"
+LED_FLIP: Final = Fraction(1, 10)
+LED_PUBLISHED: Final = 0.74
+LED_BEST: Final = Fraction(74002248, 10**8)
+"""The LED display domain: its characters, the chance of each segment to be inverted, the best rate as the book gives
+it, and the same by enumeration, exactly."""
 
 
 def bayes_rate(glyphs: Sequence[int], dark: Fraction, stuck: Fraction) -> Fraction:
@@ -37,21 +47,98 @@ def tied_sights(glyphs: Sequence[int], dark: Fraction, stuck: Fraction) -> int:
     return found
 
 
-def confusion(codes: Sequence[str], reading: Reading = READING) -> Iterator[tuple[str, dict[str, float]]]:
-    """For each code: how often what a reader types for it is decoded as each code, over one display fault or none.
-
-    A row sums to 1; ties are shared. Typed are the characters nearest to what is lit.
+def decoder_rate(glyphs: Sequence[str], dark: Fraction, stuck: Fraction, reading: Reading = READING) -> Fraction:
+    """The rate that the decoder itself reaches where `bayes_rate` is the best: equally likely characters, one digit,
+    segments that flip on their own, toggled in as they are seen. Exactly; ties are shared.
     """
-    states = [(c, c) for c in codes]
-    for true in codes:
-        row = dict.fromkeys((*codes, UNKNOWN), 0.0)
-        for fault, p in faults(len(true)):
-            lit = [fault.shows(i, shapes(c)[0][0]) for i, c in enumerate(true)]
-            found = likelihoods([_nearest(x) for x in lit], states, reading)
+    states = [(c, c) for c in glyphs]
+    total = Fraction(0)
+    for seen in range(128):
+        found = likelihoods((seen,), states, reading)
+        ours = {c: found[c] for c in glyphs}
+        winners = [c for c, p in ours.items() if math.isclose(p, max(ours.values()), rel_tol=1e-9)]
+        total += sum((flipped(seen, segments.glyph(c), dark, stuck) for c in winners), Fraction(0)) / len(winners)
+    return total / len(glyphs)
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What one declared code is decoded as: the share of each state, on a healthy display and on one with a fault."""
+
+    pattern: str
+    state: str
+    fault: float
+    """The chance that the display has a fault."""
+    healthy: dict[str, float]
+    faulty: dict[str, float]
+    """Over the faults of the display, each as likely as `display_faults` says. Both sum to 1."""
+
+    @property
+    def overall(self) -> dict[str, float]:
+        """Over displays with a fault and without."""
+        states = (*self.healthy, *(s for s in self.faulty if s not in self.healthy))
+        return {s: (1 - self.fault) * self.healthy.get(s, 0.0) + self.fault * self.faulty.get(s, 0.0) for s in states}
+
+    @property
+    def right(self) -> float:
+        """How often it is taken for its own state."""
+        return self.overall.get(self.state, 0.0)
+
+
+def confusion(codes: Sequence[tuple[str, str]], reading: Reading = READING, *, digits: int = 0) -> Iterator[Taken]:
+    """For each code (pattern, state): how often what a reader types for it is decoded as each state; ties are shared.
+
+    Typed are the characters nearest to what is lit. A `?` is drawn as each of a sample of characters in turn, but
+    never so that another declared code comes out. `digits` is the width of the display, 0 for that of the longest
+    code. Raises NoGlyph on a code without a shape.
+    """
+    plain = [(c.replace(".", "").replace(",", ""), s) for c, s in codes]
+    width = digits or max((len(c) for c, _ in plain), default=1)
+    declared = [(c.ljust(width), s) for c, s in plain]
+    exact = {c for c, _ in declared if ANY not in c}
+    decoded: dict[tuple[Seen, ...], dict[str, float]] = {}
+
+    def shares(seen: tuple[Seen, ...]) -> dict[str, float]:
+        if seen not in decoded:
+            found = likelihoods(seen, declared, reading, digits=width)
             best = [s for s, w in found.items() if w == max(found.values())]
-            for s in best:
-                row[s] += p / len(best)
-        yield true, row
+            decoded[seen] = {s: 1 / len(best) for s in best}
+        return decoded[seen]
+
+    (_, healthy), *rest = faults(width)
+    for (pattern, state), (full, _) in zip(codes, declared, strict=True):
+        drawn = [(c, w) for c, w in _drawn(full) if c == full or c not in exact]
+        whole = sum(w for _, w in drawn)
+        fine: dict[str, float] = {}
+        ill: dict[str, float] = {}
+        for shown, weight in drawn:
+            lit = [shapes(c)[0][0] for c in shown]
+            _add(fine, shares(tuple(_nearest(x) for x in lit)), weight / whole)
+            for fault, p in rest:
+                seen = tuple(_nearest(fault.shows(i, x)) for i, x in enumerate(lit))
+                _add(ill, shares(seen), p / (1 - healthy) * weight / whole)
+        yield Taken(pattern, state, 1 - healthy, fine, ill)
+
+
+def _add(row: dict[str, float], shares: Mapping[str, float], weight: float) -> None:
+    for state, share in shares.items():
+        row[state] = row.get(state, 0.0) + share * weight
+
+
+def _drawn(pattern: str) -> Iterator[tuple[str, float]]:
+    """Codes that a pattern stands for, with their weights: itself, or one for each character that `?` may be."""
+    if ANY not in pattern:
+        yield pattern, 1.0
+        return
+    for start in range(len(LIKELY)):
+        shown, weight, step = "", 1.0, 0
+        for c in pattern:
+            if c == ANY:
+                step += 1
+                c, share = LIKELY[start * step % len(LIKELY)]
+                weight *= share
+            shown += c
+        yield shown, weight
 
 
 def _nearest(lit: int) -> Seen:

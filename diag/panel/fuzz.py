@@ -67,8 +67,15 @@ class Report:
     wrong: tuple[str, ...]
 
 
-def run(count: int, seed: int = 1, most_wrong: int = 50) -> Report:
-    """Throw `count` inputs at the parsers. Reproducible by its seed; stops early after so many wrong answers."""
+STRIDE: Final = 1000
+"""Inputs between two words of progress."""
+
+
+def run(count: int, seed: int = 1, most_wrong: int = 50, done: Callable[[int], None] = lambda inputs: None) -> Report:
+    """Throw `count` inputs at the parsers. Reproducible by its seed; stops early after so many wrong answers.
+
+    `done` hears now and then how many more inputs are over.
+    """
     rng = random.Random(seed)
     taken = refused = tried = 0
     wrong: list[str] = []
@@ -88,6 +95,8 @@ def run(count: int, seed: int = 1, most_wrong: int = 50) -> Report:
             wrong.append(f"{name}: {reason}")
             if len(wrong) >= most_wrong:
                 break
+        if tried % STRIDE == 0:
+            done(STRIDE)
     return Report(tried, taken, refused, tuple(wrong))
 
 

@@ -31,7 +31,10 @@ def loaded(code: str, tmp_path: Path) -> set[str]:
 HEAVY = {"textual", "rich", "numpy", "pydantic", "yaml", "rapidfuzz", "sqlite3"}
 
 
-@pytest.mark.parametrize("args", [["--help"], ["rank", "--help"], ["try", "--help"], ["start", "--help"]])
+@pytest.mark.parametrize(
+    "args",
+    [["--help"], ["rank", "--help"], ["try", "--help"], ["start", "--help"], ["measure", "taps", "--help"]],
+)
 def test_help_loads_next_to_nothing(args: list[str], tmp_path: Path) -> None:
     assert not HEAVY & loaded(RUN.format(args=args), tmp_path)
 
@@ -41,9 +44,14 @@ def test_commands_load_without_textual(args: list[str], tmp_path: Path) -> None:
     assert not {"textual", "rich"} & loaded(RUN.format(args=args), tmp_path)
 
 
-@pytest.mark.parametrize("args", [["cases"], ["vet", "tray-stacker"]])
+@pytest.mark.parametrize("args", [["cases"], ["vet", "tray-stacker"], ["measure", "codes"]])
 def test_what_computes_nothing_loads_no_numpy(args: list[str], tmp_path: Path) -> None:
     assert "numpy" not in loaded(RUN.format(args=args), tmp_path)
+
+
+@pytest.mark.parametrize("args", [["measure", "taps", "--runs", "1"], ["measure", "readings"]])
+def test_what_knows_no_machine_loads_next_to_nothing(args: list[str], tmp_path: Path) -> None:
+    assert not HEAVY & loaded(RUN.format(args=args), tmp_path)
 
 
 def test_rooms_below_the_screens_load_without_textual(tmp_path: Path) -> None:

@@ -3,23 +3,43 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diag.panel import bus, cable, cycle, discharge, formulas, insulation, loop, pt100, three_phase
+from diag.panel import bus, cable, cycle, discharge, formulas, insulation, loop, pt100, three_phase, worked
 from diag.panel.bus import Bus
 from diag.panel.formulas import FORMULAS
 from diag.panel.loop import Loop
 from diag.panel.meter import BadReading
+from diag.panel.worked import Worked
 
 
-@pytest.mark.source("NEMA MG 1 14.36: 460/467/450 V -> 1.96 %; 462/463/455 V -> 1.1 %", found="read in public text")
-def test_voltage_unbalance() -> None:
-    assert three_phase.voltage_unbalance(460, 467, 450) == pytest.approx(9 / 459 * 100)
-    assert round(three_phase.voltage_unbalance(460, 467, 450), 2) == 1.96
-    assert round(three_phase.voltage_unbalance(462, 463, 455), 2) == 1.09
+@pytest.mark.parametrize(
+    "value",
+    [
+        pytest.param(w, marks=pytest.mark.source(w.source, found=w.found), id=f"{w.formula} of {', '.join(w.typed)}")
+        for w in worked.WORKED
+    ],
+)
+def test_worked_values(value: Worked) -> None:
+    assert formulas.find(value.formula.upper()).name == value.formula
+    assert worked.check(value).right, worked.check(value)
+
+
+def test_every_formula_has_a_worked_value_and_a_wrong_one_shows(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert worked.without() == ()
+    for w in worked.WORKED:
+        off = None if w.value is not None else 0.0
+        assert not worked.check(replace(w, value=off)).right
+        if w.value is not None:
+            assert not worked.check(replace(w, value=w.value + 2 * w.tolerance + 1e-3)).right
+    monkeypatch.setattr(worked, "WORKED", worked.WORKED[1:])
+    assert worked.without() == ()
+    monkeypatch.setattr(worked, "WORKED", ())
+    assert worked.without() == tuple(FORMULAS)
 
 
 @pytest.mark.source("IEC negative-sequence ratio of the same 460/467/450 V: 2.15 %", found="recomputed")
@@ -50,18 +70,13 @@ def test_derating() -> None:
 
 @pytest.mark.source("Winding pairs within about 5 %", found="common practice")
 def test_winding_unbalance() -> None:
-    assert three_phase.winding_unbalance(4.7, 4.7, 4.7) == 0
-    assert three_phase.winding_unbalance(4.8, 4.7, 4.6) == pytest.approx(0.1 / 4.7 * 100)
+    assert three_phase.winding_unbalance(4.7, 4.7, 4.8) < three_phase.WINDING_LIMIT
     assert three_phase.winding_unbalance(4.7, 4.7, 9.4) > three_phase.WINDING_LIMIT
 
 
 @pytest.mark.source("IEC 60228 class 5: 26.0, 19.5, 13.3, 7.98 ohm/km at 20 degC", found="read in public text")
-@pytest.mark.parametrize(
-    ("square", "ohm", "volts"), [(0.75, 26.0, 2.60), (1, 19.5, 1.95), (1.5, 13.3, 1.33), (2.5, 7.98, 0.798)]
-)
-def test_voltage_drop(square: float, ohm: float, volts: float) -> None:
-    assert cable.OHM_PER_KM[square] == ohm
-    assert cable.voltage_drop(50, 1, square) == pytest.approx(volts)
+def test_conductors() -> None:
+    assert cable.OHM_PER_KM == {0.75: 26.0, 1: 19.5, 1.5: 13.3, 2.5: 7.98}
 
 
 @pytest.mark.source(
@@ -72,13 +87,6 @@ def test_conductor_temperature() -> None:
     assert cable.at_temperature(13.3, 20) == 13.3
     with pytest.raises(ValueError, match="between"):
         cable.at_temperature(1, 500)
-
-
-@pytest.mark.source("IEC 60751: Pt100 at -50, 50, 100, 200 degC", found="read in public text")
-@pytest.mark.parametrize(("celsius", "ohm"), [(-50, 80.306), (0, 100.0), (50, 119.397), (100, 138.506), (200, 175.856)])
-def test_pt100_both_ways(celsius: float, ohm: float) -> None:
-    assert abs(pt100.ohms(celsius) - ohm) <= 5e-4 + 1e-9, "half of the last printed digit; 138.5055 is printed as .506"
-    assert pt100.celsius(ohm) == pytest.approx(celsius, abs=2e-3)
 
 
 @given(st.floats(-200, 850))
@@ -106,21 +114,14 @@ def test_loop_bands(current: float, says: Loop) -> None:
     assert loop.band(current) is says
 
 
-def test_loop_values() -> None:
-    assert loop.percent(12) == 50
-    assert loop.percent(3.8) == pytest.approx(-1.25)
+def test_loop_there_and_back() -> None:
     assert loop.milliamps(loop.percent(7.3)) == pytest.approx(7.3)
     for current in (3.6, 21.0):
         with pytest.raises(ValueError, match="NE 43"):
             loop.percent(current)
 
 
-@pytest.mark.source(
-    "t = R C ln(V0/60): 565 V, 1000 uF, 22 kohm -> 49.33 s (60 V: IEC 60204-1 6.2.4)", found="recomputed"
-)
 def test_discharge_time_is_a_caution() -> None:
-    assert round(discharge.seconds(565, 1000, 22e3), 2) == 49.33
-    assert discharge.seconds(50, 1000, 22e3) == 0
     assert "permits nothing" in discharge.CAUTION
     assert FORMULAS["discharge time"].caution == discharge.CAUTION
 
@@ -139,7 +140,6 @@ def test_bus_termination(ohm: float, says: Bus) -> None:
 
 @pytest.mark.source("IEEE 43: polarization index >= 1.5 class A, >= 2.0 classes B, F, H", found="read in public text")
 def test_polarization_index() -> None:
-    assert insulation.polarization_index(120, 264) == pytest.approx(2.2)
     assert insulation.index_is_enough(1.5, "A")
     assert not insulation.index_is_enough(1.5, "F")
     assert not insulation.index_means_something(6000)
@@ -151,8 +151,8 @@ def test_polarization_index() -> None:
 def test_cycle_budget() -> None:
     least = cycle.budget(1, 0, 0, 1, pass_on=0)
     assert least.once == pytest.approx(6.72)
-    assert cycle.frame_bytes(1500) == [1538]
-    assert cycle.frame_bytes(1501) == [1538, 84]
+    assert cycle.wire_bytes(1500) == 1538
+    assert cycle.wire_bytes(1501) == 1538 + 84
     some = cycle.budget(8, 32, 2, 1)
     assert some.once == pytest.approx((8 * 32 + 38) * 0.08 + 16)
     assert some.used == pytest.approx(3 * some.once)
@@ -163,25 +163,10 @@ def test_cycle_budget() -> None:
     assert cycle.budget(60, 200, 0, 0.25).most_retries == -1
 
 
-@pytest.mark.parametrize(
-    ("name", "answers", "result"),
-    [
-        ("voltage unbalance", ["460", "467 V", "450 V a.c."], 1.9608),
-        ("winding unbalance", ["4R7", "4.7", "4,7 ohm"], 0.0),
-        ("voltage drop", ["50 m", "1000 mA", "1.5"], 1.33),
-        ("pt100 temperature", ["119.397"], 50.0),
-        ("pt100 resistance", ["50 \u00b0C"], 119.397),
-        ("loop percent", ["12 mA"], 50.0),
-        ("discharge time", ["565", "1000 uF", "22k"], 49.3346),
-        ("bus termination", ["60"], 2.0),
-        ("bus termination", ["OL"], 0.0),
-        ("polarization index", ["120", "264 Mohm"], 2.2),
-        ("cycle budget", ["8", "32", "2", "1 ms"], 11.856),
-    ],
-)
-def test_formulas_by_name(name: str, answers: list[str], result: float) -> None:
-    formula = formulas.find(name.upper())
-    assert formula.compute(answers) == pytest.approx(result, abs=2e-3)
+def test_a_slip_of_many_zeros_takes_no_memory() -> None:
+    share = FORMULAS["cycle budget"].compute(["999999999999", "999999999999", "0", "1"])
+    assert share > 1e20
+    assert not cycle.budget(10**12, 10**12, 0, 1).fits
 
 
 def test_every_formula_says_what_it_asks_and_where_it_is_from() -> None:
@@ -208,6 +193,7 @@ def test_every_formula_says_what_it_asks_and_where_it_is_from() -> None:
         ("discharge time", ["565", "0", "22k"]),
         ("polarization index", ["0", "5"]),
         ("cycle budget", ["0", "32", "2", "1"]),
+        ("cycle budget", ["OL", "32", "2", "1"]),
         ("cycle budget", ["2.5", "32", "2", "1"]),
         ("cycle budget", ["8", "32", "2", "0"]),
     ],
