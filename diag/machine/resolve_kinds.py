@@ -24,6 +24,8 @@ from diag.panel.segments import MOST_DIGITS
 
 MOST_STEPS: Final = 8
 """Characters of a code that comes in steps."""
+PLAIN_NUMBER: Final = "plain number"
+"""What `reading` says where there is no unit: a count, a ratio."""
 _CHARACTERS: Final = re.compile(r"([1-9][0-9]?) characters?")
 
 Own = dict[str, Any]
@@ -135,8 +137,9 @@ def _reading(scope: Scope, entry: Entry[Any], source: ReadingSource) -> Own | No
     except bands.BadBand as error:
         scope.report(entry.place("bands", error.state), f"{shown(error.state)}: {error}", "band")
         return None
+    unit = "" if source.reading == PLAIN_NUMBER else source.reading
     if source.formula is not None:
-        _formula(scope, entry, source.formula, source.reading)
+        _formula(scope, entry, source.formula, unit)
     accuracy = None
     if source.accuracy is not None:
         # As with formulas: what few files need is loaded when one does.
@@ -155,14 +158,14 @@ def _reading(scope: Scope, entry: Entry[Any], source: ReadingSource) -> Own | No
         "kind": Kind.READING,
         "title": source.title or source.label or words_of(entry.id),
         "label": source.label or "",
-        "unit": source.reading,
+        "unit": unit,
         "nominal": source.nominal,
         "accuracy": accuracy,
         "bands": found,
         "formula": source.formula or "",
         "states": tuple(State(id) for id in source.bands),
         "default": default,
-        "energy": Energy.OFF if "ohm" in source.reading.lower() else Energy.ON,
+        "energy": Energy.OFF if "ohm" in unit.lower() else Energy.ON,
     }
 
 
@@ -172,7 +175,8 @@ def _formula(scope: Scope, entry: Entry[Any], name: str, unit: str) -> None:
     from diag.panel.formulas import FORMULAS
 
     if scope.one_of(entry.place("formula"), "formula", name, FORMULAS) and FORMULAS[name].unit != unit:
-        text = f"{shown(name)} gives {FORMULAS[name].unit or 'a plain number'}, and this reading is in {shown(unit)}"
+        gives = FORMULAS[name].unit or f"a {PLAIN_NUMBER}"
+        text = f"{shown(name)} gives {gives}, and this reading is in {shown(unit or PLAIN_NUMBER)}"
         scope.report(entry.place("reading"), text, "formula")
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from diag.machine.load import read
+from diag.machine.load import NotAMachine, read
 from diag.machine.model import Access, Call, Conclude, Energy, Go, Kind, Look, Machine, Role
 
 SMALL = """
@@ -217,3 +217,15 @@ def test_loading_needs_no_numbers_no_screen_and_no_search() -> None:
     )
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "set()"
+
+
+def test_a_reading_without_a_unit_is_a_plain_number(tmp_path: Path) -> None:
+    """Some formulas give a count or a ratio; without a word for that they could not be written."""
+    reading = "{reading: plain number, formula: bus termination, normal: two, bands: {one: '< 1.5', two: '>= 1.5'}}"
+    machine = f"format: 1\ntitle: T\nplace: here\nindications:\n  ends: {reading}\n"
+    (tmp_path / "machine.yaml").write_text(machine)
+    ends = read(tmp_path).indications["ends"]
+    assert (ends.unit, ends.formula, ends.energy) == ("", "bus termination", Energy.ON)
+    (tmp_path / "machine.yaml").write_text(machine.replace("plain number", "ohm"))
+    with pytest.raises(NotAMachine, match="'bus termination' gives a plain number, and this reading is in 'ohm'"):
+        read(tmp_path)
