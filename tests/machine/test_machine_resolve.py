@@ -222,7 +222,8 @@ def test_loading_needs_no_numbers_no_screen_and_no_search() -> None:
 def test_a_reading_without_a_unit_is_a_plain_number(tmp_path: Path) -> None:
     """Some formulas give a count or a ratio; without a word for that they could not be written."""
     reading = "{reading: plain number, formula: bus termination, normal: two, bands: {one: '< 1.5', two: '>= 1.5'}}"
-    machine = f"format: 1\ntitle: T\nplace: here\nindications:\n  ends: {reading}\n"
+    cause = "causes: {a: {title: A, part: p, often: rare, shows: {ends: one}}}"
+    machine = f"format: 1\ntitle: T\nplace: here\nindications:\n  ends: {reading}\n{cause}\n"
     (tmp_path / "machine.yaml").write_text(machine)
     ends = read(tmp_path).indications["ends"]
     assert (ends.unit, ends.formula, ends.energy) == ("", "bus termination", Energy.ON)
