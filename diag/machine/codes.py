@@ -14,6 +14,8 @@ from typing import Final
 from diag.machine.model import OTHER, Code, Indication
 
 _SHARED_POINT: Final = re.compile(r"(?<=[^.,])[.,]")
+MOST_STEPS: Final = 8
+"""Characters of a code that comes in steps."""
 BLANK: Final = "blank"
 """The word for a display that shows nothing."""
 

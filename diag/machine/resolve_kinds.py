@@ -6,7 +6,7 @@ import re
 from typing import Any, Final
 
 from diag.machine import bands
-from diag.machine.codes import BLANK, width
+from diag.machine.codes import BLANK, MOST_STEPS, width
 from diag.machine.model import OTHER, Code, Energy, Kind, State
 from diag.machine.problem import shown
 from diag.machine.scope import Scope
@@ -22,8 +22,6 @@ from diag.machine.validate import Entry
 from diag.panel import flash
 from diag.panel.segments import MOST_DIGITS
 
-MOST_STEPS: Final = 8
-"""Characters of a code that comes in steps."""
 PLAIN_NUMBER: Final = "plain number"
 """What `reading` says where there is no unit: a count, a ratio."""
 _CHARACTERS: Final = re.compile(r"([1-9][0-9]?) characters?")

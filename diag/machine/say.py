@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from diag.machine import bands
-from diag.machine.codes import decode, decode_exact, width
+from diag.machine.codes import MOST_STEPS, decode, decode_exact, width
 from diag.machine.model import Indication, Kind
 from diag.machine.names import nearest, unknown
 from diag.machine.problem import clean, shown
-from diag.panel import flash
+from diag.panel import contacts, flash
 from diag.panel.meter import BadReading, parse
 
 __all__ = ["CannotRead", "band", "decode", "state_of"]
@@ -36,8 +36,9 @@ def state_of(indication: Indication, text: str) -> str:
     """The state that `text` says the indication is in. Raises CannotRead with the nearest right words.
 
     Taken are, in this order: a state's name; a display's code; how a lamp looks (`off`, `blink 1 Hz`); a reading with
-    or without its unit (`23,9 V`, `1k2`, `OL`). Names of states are taken in any case, and with spaces for hyphens;
-    codes as `diag.machine.codes` says. A text that fits on a display and is no code of the file is the state `other`.
+    or without its unit (`23,9 V`, `1k2`, `OL`); the ohms of a contact that is measured by continuity. Names of states
+    are taken in any case, and with spaces for hyphens; codes as `diag.machine.codes` says. A text that fits on a
+    display (or in the steps of one that scrolls) and is no code of the file is the state `other`.
     """
     said = text.strip()
     states = indication.state_ids
@@ -56,6 +57,8 @@ def state_of(indication: Indication, text: str) -> str:
         return _seen(indication, said)
     if indication.kind is Kind.READING:
         return _measured(indication, said)
+    if indication.measured == "continuity":
+        return _judged(indication, said)
     raise _unknown(indication, said)
 
 
@@ -77,7 +80,8 @@ def _seen(indication: Indication, said: str) -> str:
 
 
 def _other(indication: Indication, said: str) -> str:
-    if said and width(said) <= indication.characters and clean(said) == said:
+    most = MOST_STEPS if indication.scrolls else indication.characters
+    if said and width(said) <= most and clean(said) == said:
         return decode(indication, said)
     raise _unknown(indication, said)
 
@@ -93,6 +97,18 @@ def _measured(indication: Indication, said: str) -> str:
     if measured.overload and state != band(indication, float("inf") if measured.value > 0 else float("-inf")):
         raise CannotRead(f"{shown(said)} does not say which of {', '.join(indication.state_ids)} it is; name one")
     return state
+
+
+def _judged(indication: Indication, said: str) -> str:
+    """The state of a contact by its ohms, where they settle it."""
+    try:
+        judged = contacts.by_ohms(parse(said, "ohm"))
+    except (BadReading, ValueError):
+        raise _unknown(indication, said) from None
+    word = judged.state.value.replace(" ", "-")
+    if word not in indication.state_ids:
+        raise CannotRead(f"{judged.why} Name one of {', '.join(indication.state_ids)}")
+    return word
 
 
 def _unknown(indication: Indication, said: str) -> CannotRead:

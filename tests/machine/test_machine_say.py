@@ -171,3 +171,27 @@ def test_a_declared_other_is_kept(mixer: Machine) -> None:
 @pytest.mark.parametrize(("code", "wide"), [("12", 2), ("1.2", 2), ("1.2.", 2), (".5", 2), ("..", 2), ("", 0)])
 def test_a_point_shares_the_place_before_it(code: str, wide: int) -> None:
     assert width(code) == wide
+
+
+def test_the_ohms_of_a_contact_measured_by_continuity() -> None:
+    states = tuple(State(id) for id in ("open", "closed", "high-resistance"))
+    contact = Indication(
+        id="c", kind=Kind.CONTACT, title="C", states=states, normal="closed", contact="make", measured="continuity"
+    )
+    assert [state_of(contact, said) for said in ("0.3 ohm", "OL", "38")] == ["closed", "open", "high-resistance"]
+    with pytest.raises(CannotRead, match="take one side off"):
+        state_of(contact, "4k7")
+    with pytest.raises(CannotRead, match="unknown state"):
+        state_of(replace(contact, measured=""), "0.3 ohm")
+    named = replace(contact, states=(State("through"), State("broken")), normal="through")
+    with pytest.raises(CannotRead, match="Name one of through, broken"):
+        state_of(named, "0.3 ohm")
+
+
+def test_a_code_in_steps_may_be_longer_than_its_display() -> None:
+    digit = replace(display(("-", "ready"), ("L04", "earth"), characters=1), scrolls=True)
+    assert [state_of(digit, said) for said in ("-", "L04", "04L")] == ["ready", "earth", "other"]
+    with pytest.raises(CannotRead):
+        state_of(digit, "123456789")
+    with pytest.raises(CannotRead):
+        state_of(replace(digit, scrolls=False), "04L")
