@@ -102,3 +102,22 @@ RESET = Help(
 )
 
 ABOUT = Help("In full", ("All that the machine file says about this. Escape closes it.",), ACCESS_SIGNS)
+
+SEGMENTS = Help(
+    "Draw what the display shows",
+    (
+        "Make each digit of the drawing look like the display: type a figure, then light or darken single segments. "
+        "The small drawing names them. A click on a segment does the same.",
+        "Draw what you see, not what it should be. A half-lit character tells more than a guess.",
+        "Below stands what it may be, in the order of what is known so far. "
+        "Only what was seen is stored; that order is worked out anew with each fact.",
+        "A display of one digit that shows its code in steps: begin anywhere, and enter each step as it comes, "
+        "the dark gap too.",
+    ),
+    (
+        ("█ ┄", "a segment that is lit; one that is dark"),
+        ("?", "a digit that could not be read; in a code, any one character"),
+        ("[abg]", "segments that are lit but make no character"),
+        ("▲", "the digit that the keys act on"),
+    ),
+)
