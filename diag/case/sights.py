@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diag.case.lamps import patterns
 from diag.case.words import clean, listed
@@ -44,6 +44,8 @@ class Sighting:
     said: str
     note: str = ""
     """One line, empty when there is nothing to say."""
+    fault: str = ""
+    """What may be wrong with the display itself, in one line; the note begins with it."""
 
     @property
     def doubtful(self) -> tuple[str, ...]:
@@ -99,7 +101,7 @@ def of_taps(indication: Indication, tapped: Tapped) -> Sighting:
         return _sighting(indication, weights, "too fast to tap")
     if tapped.held:
         try:
-            found = taps.held(tapped.held, [*known.values(), *flash.OPEN_STANDARD])
+            found = taps.held(tapped.held, [*known.values(), *flash.OPEN_STANDARD], looks=tapped.looks)
         except ValueError as error:
             raise CannotRead(str(error)) from None
         best_of_standards = max(found[len(known) :])
@@ -162,7 +164,7 @@ def of_digits(indication: Indication, digits: Sequence[Digit], said: str = "") -
         raise CannotRead(str(error)) from None
     fault = display_fault(indication, digits)
     note = f"{fault} {_could_be(indication, weights)}".strip()
-    return _sighting(indication, weights, said or drawn(digits), note)
+    return replace(_sighting(indication, weights, said or drawn(digits), note), fault=fault)
 
 
 def of_steps(indication: Indication, steps: Sequence[Digit], said: str = "") -> Sighting:
@@ -221,17 +223,33 @@ def of_ohms(indication: Indication, text: str, leads: str = "") -> Sighting:
     return _judged(indication, lambda: contacts.by_ohms(_ohm(text), _ohm(leads).value if leads else 0.0), text)
 
 
-def of_volts_across(indication: Indication, text: str, fed: bool | None) -> Sighting:
-    """A live contact by the voltage across it; `fed`: its loop is known to be fed and whole. Raises CannotRead."""
-    return _judged(indication, lambda: contacts.by_volts_across(_volt(text), _supply(indication), fed), text)
+def of_volts_across(indication: Indication, text: str, fed: bool | None, supply: str = "") -> Sighting:
+    """A live contact by the voltage across it; `fed`: its loop is known to be fed and whole; `supply` as typed, where
+    the file names none. Raises CannotRead."""
+    return _judged(indication, lambda: contacts.by_volts_across(_volt(text), _supply(indication, supply), fed), text)
 
 
-def of_volts_to_common(indication: Indication, before: str, behind: str) -> Sighting:
+def of_volts_to_common(indication: Indication, before: str, behind: str, supply: str = "") -> Sighting:
     """A live contact by the voltages to common before and behind it. Raises CannotRead."""
     said = f"{clean(before)} before, {clean(behind)} behind"
     return _judged(
-        indication, lambda: contacts.by_volts_to_common(_volt(before), _volt(behind), _supply(indication)), said
+        indication, lambda: contacts.by_volts_to_common(_volt(before), _volt(behind), _supply(indication, supply)), said
     )
+
+
+def contact_about(indication: Indication) -> str:
+    """What a contact should be, and what to mind when it is measured."""
+    words = []
+    if indication.contact:
+        form = contacts.Form(indication.contact)
+        side = f", its {indication.side} side" if indication.side else ""
+        words.append(f"A {form.value} contact{side}.")
+        if indication.coil:
+            should = contacts.expected(form, indication.coil == "energised", indication.side or "make")
+            words.append(f"With its coil {indication.coil} it should be {should.value}.")
+    live = "Live work, by a qualified person, under the site's permit."
+    words.append(contacts.POWER_OFF if indication.measured == "continuity" else live)
+    return " ".join(words)
 
 
 def judged_as(indication: Indication, judged: Judged) -> str:
@@ -270,10 +288,8 @@ def _volt(text: str) -> float:
     return found.value
 
 
-def _supply(indication: Indication) -> float:
-    if not indication.nominal:
-        raise BadReading("The file does not name the supply of this contact.")
-    return indication.nominal
+def _supply(indication: Indication, typed: str) -> float:
+    return indication.nominal or _volt(typed)
 
 
 # ---------------------------------------------------------------- readings

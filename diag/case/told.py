@@ -183,6 +183,7 @@ def fact_line(case: Case, fact: Fact) -> str:
     looks += [state.pattern] if state.pattern else []
     could = [s for s, p in fact.seen.items() if p >= IN_DOUBT * fact.seen[fact.state]]
     if len(could) > 1:
+        could.sort(key=lambda s: s != fact.state)
         looks.append("in doubt: could be " + listed(could, "or"))
     said = f" ({', '.join(looks)})" if looks else ""
     tool = next((s.event.check for s in deeds.entered(case) if s.seq == fact.seq and isinstance(s.event, e.Found)), "")

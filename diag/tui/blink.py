@@ -15,7 +15,7 @@ class Blink:
         """`seconds`: a clock that only ever goes forward."""
         self._seconds = seconds
         self._watched: tuple[str, ...] = ()
-        self._last: tuple[bool, ...] = ()
+        self._last: tuple[tuple[bool, str], ...] = ()
 
     def watch(self, patterns: Iterable[str]) -> None:
         """Only these flash now."""
@@ -23,20 +23,20 @@ class Blink:
 
     def lit(self, pattern: str) -> bool:
         """Whether a lamp of that pattern is in a lit phase now."""
-        found = _pattern(pattern)
-        if not found.period:
-            return found.phases[0].lit
-        at = int(self._seconds() * 1000) % found.period
-        for phase in found.phases:
-            if at < phase.ms:
-                return phase.lit
-            at -= phase.ms
-        return found.phases[-1].lit
+        return flash.lit_at(_pattern(pattern), self._ms)
+
+    def colour(self, pattern: str) -> str:
+        """The colour that a lamp of that pattern has now, where the pattern changes it; else empty."""
+        return flash.phase_at(_pattern(pattern), self._ms).colour
 
     @property
-    def phases(self) -> tuple[bool, ...]:
-        """Lit or dark, each pattern that flashes now."""
-        return tuple(self.lit(p) for p in self._watched)
+    def _ms(self) -> float:
+        return self._seconds() * 1000
+
+    @property
+    def phases(self) -> tuple[tuple[bool, str], ...]:
+        """Lit or dark and the colour, each pattern that flashes now."""
+        return tuple((self.lit(p), self.colour(p)) for p in self._watched)
 
     def changed(self) -> bool:
         """Whether any watched lamp is in another phase than at the last call."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diag.machine.model import Kind
-from diag.tui.signs import CANNOT_TELL, CLOSED, DARK, FLASH_ON, LIT, OPEN, TRIPPED, UNSEEN
+from diag.tui.signs import CANNOT_TELL, CLOSED, DARK, FLASH_ON, HIGH, LIT, OPEN, TRIPPED, UNSEEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +23,9 @@ PANEL_SIGNS = (
     (UNSEEN[Kind.LAMP], "a lamp that nobody has looked at yet"),
     (LIT, "lit"),
     (DARK, "dark"),
-    (FLASH_ON, "flashing; a digit beside it counts the flashes, ~ is flicker"),
+    (FLASH_ON, "flashing; a digit beside it counts the flashes, ~ is flicker, / two colours in turn"),
     (CLOSED + " " + OPEN, "contact closed or as it should be; open or not as it should be"),
+    (HIGH, "contact that closes badly: high resistance"),
     (TRIPPED, "a protective device has operated"),
     (CANNOT_TELL, "nobody could tell"),
 )
@@ -120,4 +121,18 @@ SEGMENTS = Help(
         ("[abg]", "segments that are lit but make no character"),
         ("▲", "the digit that the keys act on"),
     ),
+)
+
+TAPPING = Help(
+    "Tap along with a lamp",
+    (
+        "Tap once each time the lamp lights, and go on over its pauses: the number of flashes and the length of the "
+        "pause tell the states apart. A tap that is missed or doubled does no harm.",
+        "The bars show how well the taps fit each state that the file gives this lamp. They do not say how likely "
+        "the state is; the other facts have their say after Enter.",
+        "Where two states differ only in how long they light, hold instead: j when it lights, k when it goes "
+        "dark, or the mouse pressed while it is lit.",
+        "Tap the key, do not hold it down: a key that is held down repeats by itself.",
+    ),
+    (("┃", "a tap, on the line of the last six seconds; █ is a press"), *PANEL_SIGNS[1:4]),
 )

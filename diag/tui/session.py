@@ -21,6 +21,7 @@ from diag.tui.words import clean
 if TYPE_CHECKING:
     from diag.case.case import Case
     from diag.case.casebook import Casebook, CaseLine
+    from diag.case.sights import Sighting
     from diag.machine.find import Listed
     from diag.machine.model import Machine
 
@@ -181,6 +182,11 @@ class Sitting:
         Whoever enters something meanwhile waits for it, so that advice is never kept for a state that it is not of."""
         with self._lock:
             return self.case.state, self.case.advice()
+
+    def could_be(self, indication: str, sighting: Sighting) -> tuple[tuple[str, float], ...]:
+        """The states that a sight fits, by all that is known so far; likeliest first."""
+        with self._lock:
+            return self.case.could_be(indication, sighting)
 
     def evidence(self, cause: str) -> tuple[Weight, ...]:
         """What each fact says about a cause."""

@@ -14,7 +14,7 @@ from diag.machine.model import Indication, Kind
 UNSEEN = {Kind.LAMP: "◌", Kind.CONTACT: "▫", Kind.READING: "▹", Kind.QUESTION: "▹", Kind.DISPLAY: "▹"}
 SEEN = {Kind.READING: "▸", Kind.QUESTION: "▸", Kind.DISPLAY: "▸"}
 LIT, DARK, FLASH_ON, FLASH_OFF = "●", "○", "◉", "◎"
-CLOSED, OPEN, TRIPPED = "■", "□", "◪"
+CLOSED, OPEN, TRIPPED, HIGH = "■", "□", "◪", "◧"
 CANNOT_TELL = "?"
 
 COLOURS = ("red", "amber", "orange", "yellow", "green", "blue", "white")
@@ -25,7 +25,8 @@ _COUNT = re.compile(r"(\d+) flash")
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """One character, a mark beside it (a flash count, `~` for flicker, or a space), and a style's name."""
+    """One character, a mark beside it (a flash count, `~` for flicker, `/` for two colours in turn, or a space), and a
+    style's name."""
 
     shape: str
     mark: str = " "
@@ -45,29 +46,30 @@ def flashes(pattern: str) -> bool:
     return bool(words) and words[-1] not in ("steady", "off")
 
 
-def sign(indication: Indication, state: str, on: bool = True) -> Sign:
-    """The sign of a state; `on`: the phase of a flashing lamp. An empty state is one that nobody has looked at."""
+def sign(indication: Indication, state: str, on: bool = True, colour: str = "") -> Sign:
+    """The sign of a state; `on` and `colour`: the phase of a flashing lamp. An empty state is one that nobody has
+    looked at."""
     kind = indication.kind
     if not state:
         return Sign(UNSEEN[kind], style=".quiet")
     if kind is Kind.LAMP:
-        return _lamp(indication, state, on)
+        return _lamp(indication, state, on, colour)
     if kind is Kind.CONTACT:
         return _contact(indication, state)
     return Sign(SEEN[kind], style=".value")
 
 
-def _lamp(indication: Indication, state: str, on: bool) -> Sign:
+def _lamp(indication: Indication, state: str, on: bool, colour: str) -> Sign:
     try:
         shown = indication.state(state)
     except KeyError:
         return Sign(CANNOT_TELL, style=".quiet")
-    style = lamp_style(shown.colour or indication.colour)
+    style = lamp_style(colour or shown.colour or indication.colour)
     pattern = shown.pattern or ("off" if state == "dark" else "steady")
     if not flashes(pattern):
         return Sign(DARK, style=".value") if pattern.endswith("off") else Sign(LIT, style=style)
     count = _COUNT.search(pattern)
-    mark = count[1] if count else "~" if "flicker" in pattern else " "
+    mark = count[1] if count else "~" if "flicker" in pattern else "/" if "alternating" in pattern else " "
     return Sign(FLASH_ON if on else FLASH_OFF, mark, style)
 
 
@@ -76,6 +78,8 @@ def _contact(indication: Indication, state: str) -> Sign:
         return Sign(CLOSED, style=".value")
     if state == "open":
         return Sign(OPEN, style=".value")
+    if state.startswith("high"):
+        return Sign(HIGH, style=".value")
     try:
         protective = indication.state(state).protective
     except KeyError:

@@ -17,7 +17,7 @@ async def to_the_remedy(hand: Hand) -> None:
     assert "Measure: Mains at the supply" in hand.text
     await hand.press("enter", "1", "1", "4", "=01", "enter")  # live work: reason, permit; 401 V
     await hand.press("slash", "=24 v", "enter", "enter", "=0,3 V", "enter")
-    assert "0,3 V, absent" in hand.status
+    assert "absent (0,3 V)" in hand.status
 
 
 async def test_from_dark_lamps_to_closed(stage: Stage) -> None:

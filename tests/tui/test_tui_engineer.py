@@ -45,7 +45,7 @@ async def test_the_panel_is_walked_and_marked_with_one_key_each(stage: Stage) ->
         assert "● SUPPLY" in hand.text
         assert "○ READY" in hand.text
         await hand.press("=G0", "enter")
-        assert hand.status.endswith("Display: G0, guard open")
+        assert hand.status.endswith("Display: guard open (G0)")
 
 
 async def test_a_case_is_not_closed_as_cured_without_its_proof(stage: Stage) -> None:

@@ -6,13 +6,13 @@ from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 
-from diag.case.snapshot import Action
+from diag.case.snapshot import Action, Disagreement
 from diag.tui.helps import ABOUT
 from diag.tui.keys import HELP, Key, bindings
 from diag.tui.screens.base import Box
 from diag.tui.widgets import next as pane
 from diag.tui.widgets.keybar import KeyBar
-from diag.tui.widgets.written import Written, lines, text
+from diag.tui.widgets.written import Written, line, lines, text
 from diag.tui.words import clean, roles
 
 BACK = Key("back", "escape,enter,i", "esc", "back", "Close this box.")
@@ -26,9 +26,9 @@ class About(Box[None]):
     TABLE = TABLE
     BINDINGS = bindings("about", TABLE)
 
-    def __init__(self, action: Action) -> None:
+    def __init__(self, action: Action, disagreements: tuple[Disagreement, ...] = ()) -> None:
         super().__init__()
-        self._action = action
+        self._action, self._disagreements = action, disagreements
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
@@ -44,4 +44,8 @@ class About(Box[None]):
             rows.append(text("How to do it is shown once this is open.", ".quiet"))
         if action.permission.because and action.permission.now:
             rows.append(text(clean(action.permission.because), ".quiet"))
+        for odd in self._disagreements:
+            rows.append(line(("≠ ", ".warn"), (clean(odd.name), ".warn")))
+            rows.append(text("It can mean:"))
+            rows += [text(f"  {clean(cause)};") for cause in odd.causes]
         return lines(rows)

@@ -39,17 +39,23 @@ Answers = tuple[str, ...]
 
 
 class Ask(Box[Answers]):
-    """Asks for lines of text. `check` looks at them all and gives one line when something is wrong."""
+    """Asks for lines of text. `check` looks at them all and gives one line when something is wrong; `tell` says what
+    they come to while they are typed."""
 
     HELP_DATA = ASK
     TABLE = TABLE
     BINDINGS = bindings("ask", TABLE)
 
     def __init__(
-        self, title: str, about: str, lines: tuple[Line, ...], check: Callable[[Answers], str] = lambda _: ""
+        self,
+        title: str,
+        about: str,
+        lines: tuple[Line, ...],
+        check: Callable[[Answers], str] = lambda _: "",
+        tell: Callable[[Answers], str] | None = None,
     ) -> None:
         super().__init__(classes="asker")
-        self._title, self._about, self._lines, self._check = title, about, lines, check
+        self._title, self._about, self._lines, self._check, self._tell = title, about, lines, check, tell
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
@@ -61,6 +67,8 @@ class Ask(Box[Answers]):
                     yield Written(text(clean(line.prompt)), classes="ask-prompt")
                     yield Input(line.value, placeholder=line.example, compact=True, id=f"ask-{n}", max_length=400)
                     yield Written(text(clean(line.after), ".quiet"), classes="ask-after")
+            if self._tell is not None:
+                yield Written(id="ask-tell")
             yield Status(id="ask-status")
             yield KeyBar(TABLE)
 
@@ -70,6 +78,11 @@ class Ask(Box[Answers]):
     @property
     def _answers(self) -> Answers:
         return tuple(clean(self.query_one(f"#ask-{n}", Input).value) for n in range(len(self._lines)))
+
+    @on(Input.Changed)
+    def changed(self) -> None:
+        if self._tell is not None:
+            self.query_one("#ask-tell", Written).write(text(clean(self._tell(self._answers))))
 
     @on(Input.Submitted)
     def submitted(self) -> None:

@@ -1,7 +1,8 @@
 """The case screen: the panel, the next thing to do, the likely causes and the facts, and one strip to answer in.
 
 It is fed two frozen snapshots, a `State` at once and an `Advice` a moment later, and turns keys and clicks into events.
-Everything that a key does is a named action in `case_keys`; what opens a box of its own stands in `case_boxes`.
+Everything that a key does is a named action in `case_keys`; what opens a box of its own stands in `case_boxes`,
+and how things are read off in `case_reads`.
 """
 
 from __future__ import annotations
@@ -24,9 +25,10 @@ from diag.tui.keys import Key, bindings
 from diag.tui.screens import case_keys as keys
 from diag.tui.screens.base import Room
 from diag.tui.screens.case_boxes import CaseBoxes
+from diag.tui.screens.case_reads import CaseReads
 from diag.tui.turn import Turn
 from diag.tui.waiting import waiting
-from diag.tui.widgets.answer import DIGITS, Answer, Target, Typed, odd, typed, with_unit
+from diag.tui.widgets.answer import DIGITS, Answer, Target, Typed, typed, with_unit
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.causes import Causes, Evidence
 from diag.tui.widgets.facts import Facts
@@ -46,7 +48,7 @@ PAGES = ("causes", "why", "facts")
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 
 
-class CaseScreen(CaseBoxes, Room):
+class CaseScreen(CaseBoxes, CaseReads, Room):
     """One open case."""
 
     HELP_DATA = CASE
@@ -221,25 +223,9 @@ class CaseScreen(CaseBoxes, Room):
         self.say(said)
         return True
 
-    def answer(self, words: str) -> bool:
-        """The target is found as these words say: a state, a code, a reading. False when that was refused."""
-        target = self._target()
-        if target is None:
-            return False
-        case, id = self.sitting.case, target.indication.id
-        ok = self.enter(
-            lambda: case.say(id, words, check=target.check, before=target.before),
-            "",
-        )
-        if ok:
-            fact = next((f for f in reversed(self.state.facts) if f.indication == id), None)
-            shown = plain(fact.state) if fact is not None else words
-            if fact is not None and clean(fact.said) not in ("", fact.state):
-                shown = f"{clean(fact.said)}, {shown}"
-            why = f" (does not count: {clean(fact.why)})" if fact is not None and not fact.counts and fact.why else ""
-            self.say(f"{cut(clean(target.indication.title), 40)}: {shown}{why}")
-            self._onward(id)
-        return ok
+    def attempt(self, do: Callable[[], object]) -> bool:
+        """Do it; paint what came of it. False, with the reason in the status line, when it was refused."""
+        return self.enter(do, "")
 
     def _onward(self, answered: str) -> None:
         """After an answer: on the panel to the next one that is open; after a find back to the next thing."""
@@ -320,6 +306,9 @@ class CaseScreen(CaseBoxes, Room):
         elif not self._formula(target):
             self._start_typing()
 
+    def _typed(self) -> str:
+        return self.query_one(Answer).typed.value
+
     def _shut(self, target: Target) -> None:
         self.warn(f"{target.closed} g opens the way; b records what was found before.")
 
@@ -335,7 +324,7 @@ class CaseScreen(CaseBoxes, Room):
             if target is not None:
                 self._formula(target)
             return
-        question = odd(target, event.value)
+        question = self._doubt(target, event.value) if target is not None else ""
         if question and self._asked != event.value:
             self._asked = event.value
             self.warn(f"{question} Enter again takes it as it is.")

@@ -14,7 +14,7 @@ from diag.tui.turn import Turn
 from diag.tui.widgets.answer import DIGITS, Target, limits, typed
 from diag.tui.widgets.picklist import Row
 from diag.tui.widgets.stopbox import reach
-from diag.tui.words import clean, cut, plain, unit
+from diag.tui.words import clean, cut, plain
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -163,40 +163,6 @@ class CaseBoxes:
 
         self.app.push_screen(Choose(cut(clean(indication.title), 60), rows), take)
 
-    def _formula(self, target: Target) -> bool:
-        """Ask for the readings that the target is worked out from; False when it is read as it is."""
-        from diag.panel.formulas import FORMULAS
-        from diag.panel.meter import BadReading
-
-        formula = FORMULAS.get(target.indication.formula)
-        if formula is None:
-            return False
-
-        def check(answers: Answers) -> str:
-            for n, (prompt, answer) in enumerate(zip(formula.prompts, answers, strict=True)):
-                try:
-                    formula.read(n, answer)
-                except BadReading as error:
-                    return f"{prompt.text}: {error}"
-            try:
-                formula.compute(answers)
-            except BadReading as error:
-                return str(error)
-            return ""
-
-        def take(answers: Answers | None) -> None:
-            if answers is not None:
-                value = formula.compute(answers)
-                inputs = ", ".join(f"{p.text} {a}" for p, a in zip(formula.prompts, answers, strict=True))
-                if self.answer(f"{value:.4g} {formula.unit}".strip()):
-                    says = f" {formula.says(value)}" if formula.says is not None else ""
-                    self.say(f"{formula.name}: {value:.3g} {unit(formula.unit)} from {inputs}.{says}")
-
-        prompts = tuple(Line(p.text, unit(p.unit), example=p.example) for p in formula.prompts)
-        about = f"{formula.name}, {formula.source}. {formula.caution}".strip()
-        self.app.push_screen(Ask(f"WORKED OUT · {clean(target.indication.title)}", about, prompts, check), take)
-        return True
-
     # ------------------------------------------------------------ before, person
 
     def action_before(self) -> None:
@@ -320,7 +286,7 @@ class CaseBoxes:
 
         target, action = self._target(), self.turn.action(self.advice)
         if action is not None:
-            self.app.push_screen(About(action))
+            self.app.push_screen(About(action, self.state.disagreements))
         elif target is not None:
             indication = target.indication
             words = [f"Where: {indication.where}." if indication.where else ""]

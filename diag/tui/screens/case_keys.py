@@ -7,7 +7,7 @@ from diag.machine.model import Machine
 from diag.tui.keys import HELP, LEAVE, QUIT, Key
 from diag.tui.turn import NEXT as NEXT_THING
 from diag.tui.turn import Turn
-from diag.tui.widgets.answer import Target, typed
+from diag.tui.widgets.answer import Target, typed, way
 
 MARK = Key("mark", "", "1-9", "mark", "Mark the state with that digit for what the strip names.")
 CANNOT = Key(
@@ -37,8 +37,16 @@ PERSON = Key("person", "p", "p", "person", "Somebody else takes the keys.")
 HOME = Key("machines", "m", "m", "machines", "Back to the list of machines and open cases; this case stays open.")
 LIST = Key("list_states", "l", "l", "list", "All states of what the strip names, as a list with their meaning.")
 
+READ = Key(
+    "read",
+    "e",
+    "e",
+    "read",
+    "Read it off another way: tap along with a lamp, draw a display, measure a contact, work a reading out.",
+)
+
 TABLE = (
-    MARK, CANNOT, DO, WALK, NEXT, ANOTHER, FIND, BEFORE, UNDO, TAB, PANES, INFO, LIST, SKIP,
+    MARK, CANNOT, DO, READ, WALK, NEXT, ANOTHER, FIND, BEFORE, UNDO, TAB, PANES, INFO, LIST, SKIP,
     GATE, RESET, CALL, SHEET, FAILED, FINISH, NOTE, PERSON, HOME, HELP, LEAVE, QUIT,
 )  # fmt: skip
 
@@ -64,6 +72,8 @@ def shown(
         hidden.add(GATE)
     if turn.source == NEXT_THING:
         hidden.add(NEXT)
+    if target is None or not target.open or not way(target.indication):
+        hidden.add(READ)
     if target is None:
         hidden |= {MARK, CANNOT, LIST}
     elif typed(target.indication) or not target.open:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from time import monotonic
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events, on
@@ -34,6 +35,9 @@ ROLES = (
     (Role.ENGINEER, "as the electrician, and programs, settings, saved data"),
 )
 
+AT_ONCE = 0.2
+"""Seconds between two letters that are typed in one go."""
+
 OPERATOR = Key("role(0)", "1", "1", "operator", "Your role is operator.")
 ELECTRICIAN = Key("role(1)", "2", "2", "electrician", "Your role is electrician.")
 ENGINEER = Key("role(2)", "3", "3", "engineer", "Your role is engineer.")
@@ -63,6 +67,7 @@ class WhoScreen(Screen[Person]):
         self._name = name or (self._last.name if self._last else "")
         self._role: Role | None = None
         self._authorised = self._qualified = False
+        self._typed_at = 0.0
 
     def compose(self) -> ComposeResult:
         yield Written(line(("WHO IS AT THE MACHINE", ".loud"), f"   {clean(self._place)}"), classes="head")
@@ -155,6 +160,8 @@ class WhoScreen(Screen[Person]):
             self.call_after_refresh(self._show)
 
     def action_name(self) -> None:
+        if self._late("n"):
+            return
         field = self.query_one("#who-name", Input)
         field.selection = Selection(0, len(field.value))
         self.set_focus(field)
@@ -170,11 +177,8 @@ class WhoScreen(Screen[Person]):
         """A letter that is no key here begins a name, and so does a capital: nobody goes on as whoever was here last
         because they typed past a name that stood there already."""
         letter = event.character or ""
-        field = self.query_one("#who-name", Input)
-        if field.has_focus and event.is_printable:
-            # Typed so fast that it came here before the field had the keys.
+        if event.is_printable and self._late(letter):
             event.stop()
-            field.insert_text_at_cursor(letter)
         elif letter.isalpha() and (letter.isupper() or event.key not in self.active_bindings):
             event.stop()
             self._begin_name(letter)
@@ -184,8 +188,20 @@ class WhoScreen(Screen[Person]):
         field.value = letter
         field.selection = Selection.cursor(len(letter))
         self.set_focus(field)
+        self._typed_at = monotonic()
+
+    def _late(self, letter: str) -> bool:
+        """A letter of a name that was typed so fast that it came here before the field had the keys: it is typed."""
+        field = self.query_one("#who-name", Input)
+        if self.focused is not field or monotonic() - self._typed_at > AT_ONCE:
+            return False
+        field.insert_text_at_cursor(letter)
+        self._typed_at = monotonic()
+        return True
 
     def action_authorised(self) -> None:
+        if self._late("a"):
+            return
         if self._role is None:
             self._begin_name("a")
         elif self._role is not Role.OPERATOR:
@@ -193,6 +209,8 @@ class WhoScreen(Screen[Person]):
             self._show()
 
     def action_qualified(self) -> None:
+        if self._late("l"):
+            return
         if self._role is None:
             self._begin_name("l")
         elif self._role is not Role.OPERATOR:
@@ -200,11 +218,11 @@ class WhoScreen(Screen[Person]):
             self._show()
 
     def action_role_name(self) -> None:
-        if self._role is not None and not self._name:
+        if not self._late("r") and self._role is not None and not self._name:
             self.query_one("#who-name", Input).value = _nameless(self._role)
 
     def action_same(self) -> None:
-        if self._last is not None and self._is_last():
+        if not self._late("s") and self._last is not None and self._is_last():
             self._role, self._authorised, self._qualified = (
                 self._last.role,
                 self._last.authorised,

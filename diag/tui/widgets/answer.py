@@ -13,8 +13,8 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Input
 
-from diag.machine.model import OTHER, Indication, Kind
-from diag.tui.signs import pattern_words, sign
+from diag.machine.model import Indication, Kind
+from diag.tui.signs import flashes, pattern_words, sign
 from diag.tui.widgets.written import Written, clickable, line, lines, text
 from diag.tui.words import clean, cut, plain, unit
 
@@ -128,6 +128,20 @@ class Answer(Vertical):
                 self._chips.write(chips if "\n" in chips.plain else lines((chips, below)))
 
 
+def way(indication: Indication) -> str:
+    """The other way to read it off, in a word or two for the key `e`; empty when there is none."""
+    match indication.kind:
+        case Kind.LAMP if any(flashes(s.pattern) for s in indication.states):
+            return "tap along"
+        case Kind.DISPLAY:
+            return "draw it"
+        case Kind.CONTACT if indication.measured:
+            return "measured"
+        case Kind.READING if indication.formula:
+            return "work it out"
+    return ""
+
+
 def typed(indication: Indication) -> bool:
     """It is answered by typing: readings and displays."""
     return indication.kind in (Kind.READING, Kind.DISPLAY)
@@ -156,6 +170,8 @@ def _chips(target: Target, width: int) -> Content:
         if len(target.indication.states) > DIGITS:
             chips.append(clickable(line(("↵", ".key"), " all"), ("screen.list_states", ())))
         chips.append(clickable(line(("0", ".key"), " can't tell"), ("screen.cannot_tell", ())))
+        if way(target.indication):
+            chips.append(_way(target.indication))
         for gap in (GAP, NARROW):
             rows = _wrap(chips, width, len(gap))
             if len(rows) == 1 or (len(rows) <= ROWS and (gap == NARROW or not words)):
@@ -176,6 +192,10 @@ def _chip(target: Target, n: int, words: bool) -> Content:
     if indication.kind in (Kind.LAMP, Kind.CONTACT):
         part = line(part, (shape.shape + shape.mark, shape.style))
     return clickable(line(part, (label, ".chosen" if now else "")), ("screen.mark", (n + 1,)))
+
+
+def _way(indication: Indication) -> Content:
+    return clickable(line(("e", ".key"), f" {way(indication)}"), ("screen.read", ()))
 
 
 def _wrap(chips: Sequence[Content], width: int, gap: int) -> list[list[Content]]:
@@ -202,14 +222,12 @@ def _beside(target: Target) -> Content:
     parts: list[Content] = []
     if indication.kind is Kind.READING:
         parts.append(text(unit(indication.unit), ".strong"))
-        if indication.formula:
-            parts.append(
-                clickable(line(("↵", ".key"), f" works it out: {clean(indication.formula)}"), ("screen.type", ()))
-            )
     else:
         parts.append(text(f"{indication.characters} characters", ".quiet"))
         if any(not code.pattern.strip() for code in indication.codes):
             parts.append(clickable(text("blank", ".link"), ("screen.say_blank", ())))
+    if way(indication):
+        parts.append(_way(indication))
     parts.append(clickable(line(("l", ".key"), " list"), ("screen.list_states", ())))
     parts.append(clickable(line(("x", ".key"), " can't tell"), ("screen.cannot_tell", ())))
     if target.state:
@@ -248,26 +266,6 @@ def _band(state: str, low: float | None, high: float | None) -> str:
     if low is None:
         return f"{name} below {high:g}"
     return f"{name} above {low:g}" if high is None else f"{name} {low:g} to {high:g}"
-
-
-def odd(target: Target | None, words: str) -> str:
-    """A question about an answer that can hardly be right: a reading far off, a code that the file does not know.
-
-    Empty when nothing is odd, and when it cannot be read at all, which is told when it is sent."""
-    from diag.machine.say import CannotRead, state_of
-    from diag.panel.meter import BadReading, implausible, parse
-
-    if target is None:
-        return ""
-    indication = target.indication
-    try:
-        if indication.kind is Kind.DISPLAY and state_of(indication, words) == OTHER:
-            return f"{clean(words)} is not a code of this machine file."
-        if indication.kind is Kind.READING:
-            return implausible(parse(words, indication.unit).value, indication.nominal, indication.unit)
-    except (BadReading, CannotRead):
-        pass
-    return ""
 
 
 def with_unit(target: Target | None, words: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from textual.content import Content
 
 from diag.machine.model import Indication
@@ -10,6 +12,9 @@ from diag.tui.widgets.written import line
 from diag.tui.words import clean, cut, plain
 
 HEIGHT = 3
+SCROLLED = 10
+"""Columns of a display that shows its code in steps: the whole code stands in it, as words."""
+_PARTS = re.compile(r"\[[a-g]+\]|.")
 
 
 def code(cell: Indication, state: str, said: str) -> str:
@@ -22,11 +27,11 @@ def code(cell: Indication, state: str, said: str) -> str:
 
 def draw(cell: Indication, state: str, said: str, cursor: bool) -> list[Content]:
     """Three rows: segments between two rails, with the state in words beside the lowest."""
-    size = max(cell.characters, 1) * 4
+    size = SCROLLED if cell.scrolls else max(cell.characters, 1) * 4
     shown = code(cell, state, said) if state else ""
-    rows = _lit(shown, cell.characters) if shown else None
+    rows = _lit(shown, cell.characters) if shown and not cell.scrolls else None
     if rows is None:
-        word = plain(state) if state else "·" * cell.characters
+        word = (cell.scrolls and clean(shown)) or plain(state) if state else "·" * cell.characters
         rows = (" " * size, cut(f" {word}", size).ljust(size), " " * size)
     # A thick frame marks it: segments drawn in reverse could not be read.
     left, right, rail = ("▐", "▌", ".key") if cursor else ("▕", "▏", ".rule")
@@ -34,7 +39,15 @@ def draw(cell: Indication, state: str, said: str, cursor: bool) -> list[Content]
 
 
 def _lit(text: str, characters: int) -> tuple[str, str, str] | None:
+    """The text in segments; `[acd]` is one digit by its segments, as a doubtful sight says it. None when it cannot be
+    drawn, or when a digit of it could not be read."""
+    parts = _PARTS.findall(text)
+    if "?" in parts:
+        return None
     try:
-        return segments.render(text, characters)
+        if not any(p.startswith("[") for p in parts):
+            return segments.render(text, characters)
+        digits = [segments.bits(p[1:-1]) if p.startswith("[") else segments.cells(p)[0] for p in parts if p not in ".,"]
+        return segments.draw(digits)
     except ValueError:
         return None

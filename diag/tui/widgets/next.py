@@ -40,7 +40,8 @@ class NextPane(Written):
             self._put(_nothing(state, advice), ())
         else:
             said = advice.tree_says if advice and not chosen else ""
-            self._put(about(action, said), tuple((i, a) for i, a in enumerate(offered) if i != chosen))
+            odd = "; ".join(d.name for d in state.disagreements)
+            self._put(about(action, said, odd=odd), tuple((i, a) for i, a in enumerate(offered) if i != chosen))
 
     def _put(self, about: Content, others: tuple[tuple[int, Action], ...]) -> None:
         if others != self._others or not about.is_same(self._about):
@@ -80,9 +81,11 @@ def title(state: State, action: Action | None) -> str:
     return f"{word} · as the trainer wrote" if action.by_tree and word == "NEXT" else word
 
 
-def about(action: Action, says: str = "", full: bool = False) -> Content:
-    """One action: what, with what, how long, from where, why, and how where that may be shown."""
-    rows = [text(clean(action.title), ".strong")]
+def about(action: Action, says: str = "", full: bool = False, odd: str = "") -> Content:
+    """One action: what, with what, how long, from where, why, and how where that may be shown; `odd`: what disagrees
+    among the facts."""
+    rows = [line(("≠ ", ".warn"), (clean(odd), ".warn"))] if odd else []
+    rows.append(text(clean(action.title), ".strong"))
     if action.kind not in NOT_AT_THE_MACHINE:
         rows.append(meta(action))
     elif action.minutes:

@@ -233,10 +233,11 @@ class Panel(Written, can_focus=True):
         state = self._standing.get(cell.id, "")
         if not state and cell.id in self._unknown:
             return Sign(CANNOT_TELL, style=".value")
-        on = True
-        if state and cell.kind is Kind.LAMP and state in cell.state_ids:
-            on = self._blink.lit(cell.state(state).pattern) or self.app.animation_level == "none"
-        return sign(cell, state, on)
+        on, colour = True, ""
+        if state and cell.kind is Kind.LAMP and state in cell.state_ids and self.app.animation_level != "none":
+            pattern = cell.state(state).pattern
+            on, colour = self._blink.lit(pattern), self._blink.colour(pattern)
+        return sign(cell, state, on, colour)
 
     def _cell(self, cell: Indication, width: int, tall: bool) -> list[Content]:
         shape, state = self._sign(cell), self._standing.get(cell.id, "")
