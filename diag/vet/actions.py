@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diag.machine.model import Access, Indication, Kind, Look, Role
-from diag.panel import segments
+from diag.panel import contacts, segments
 from diag.vet import words
 from diag.vet.table import Finding, Vetted
 
@@ -151,3 +151,24 @@ def nobody_to_call(vetted: Vetted) -> Iterator[Finding]:
     head = vetted.written.head
     if head is not None and head.node.find(["call", "engineer"]) in (head.node, head.node.find(["call"])):
         yield Finding(vetted.top, "'call' does not say how to reach an engineer")
+
+
+def coil(vetted: Vetted) -> Iterator[Finding]:
+    """A contact's form, its coil and its normal state say one thing three times; they should say the same."""
+    for indication in vetted.machine.indications.values():
+        if indication.kind is not Kind.CONTACT or not indication.coil or indication.normal not in ("open", "closed"):
+            continue
+        form = contacts.Form(indication.contact)
+        should = contacts.expected(form, indication.coil == "energised", indication.side or "make").value
+        if should != indication.normal:
+            place = vetted.written.maps["indications"][indication.id].place("coil")
+            is_now = f"a {form.value} contact with its coil {indication.coil} is {should}"
+            yield Finding(place, f"{is_now}, and 'normal' says {indication.normal}")
+
+
+def no_supply(vetted: Vetted) -> Iterator[Finding]:
+    """A contact that is judged by volts needs the voltage of its supply, or the person is asked for it each time."""
+    for indication in vetted.machine.indications.values():
+        if indication.kind is Kind.CONTACT and indication.measured == "voltage" and not indication.nominal:
+            place = vetted.written.maps["indications"][indication.id].place("measured")
+            yield Finding(place, f"'{indication.id}' is measured by voltage and names no 'nominal', its supply")

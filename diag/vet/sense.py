@@ -32,6 +32,8 @@ RULES: Final = (
     Rule("physical", "warning", trees.physical),
     Rule("no-glyph", "warning", actions.no_glyph),
     Rule("two-meanings", "warning", actions.two_meanings),
+    Rule("coil", "error", actions.coil),
+    Rule("no-supply", "warning", actions.no_supply),
     Rule("nobody-to-call", "warning", actions.nobody_to_call),
     Rule("tree-loop", "error", trees.loop),
     Rule("unreached-tree", "warning", trees.unreached_tree),
