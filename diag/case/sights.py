@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from diag.case.lamps import patterns
+from diag.case.snapshot import IN_DOUBT
 from diag.case.words import clean, listed
 from diag.machine.codes import decode_exact
 from diag.machine.model import OTHER, Indication, Kind
@@ -25,8 +26,6 @@ from diag.panel.taps import Looks
 
 LEAST = 1e-3
 """A state that is less likely than this share of the best is left out of a sight; the slip of belief covers it."""
-TOLD = 0.05
-"""From this share of the best on, a state is named beside the best: it could also be that."""
 ELECTRICAL = ("V", "A", "ohm")
 FINE = Accuracy(0.0, 1.0)
 """Of an instrument that is no electrical meter (a gauge, a scale): one step of what was read. Ours."""
@@ -51,7 +50,7 @@ class Sighting:
     def doubtful(self) -> tuple[str, ...]:
         """The states that it could be, likeliest sight first; one when it is plain."""
         ranked = sorted(self.seen, key=lambda s: -self.seen[s])
-        return tuple(s for s in ranked if self.seen[s] >= TOLD)
+        return tuple(s for s in ranked if self.seen[s] >= IN_DOUBT)
 
 
 def plain(indication: Indication, state: str, said: str = "") -> Sighting:
@@ -126,7 +125,7 @@ def _known(
 ) -> Sighting:
     best = max(weights.values())
     note = ""
-    if best < TOLD * standard:
+    if best < IN_DOUBT * standard:
         note = f"It looks like {pattern.name}, which is no state of this lamp in the file."
     return _sighting(indication, weights, said, note)
 
@@ -211,7 +210,7 @@ def _codes(indication: Indication, digits: Sequence[Digit]) -> dict[str, float]:
 
 def _could_be(indication: Indication, weights: Mapping[str, float]) -> str:
     best = max(weights.values())
-    named = [s for s in sorted(weights, key=lambda s: -weights[s]) if weights[s] >= TOLD * best and s != OTHER]
+    named = [s for s in sorted(weights, key=lambda s: -weights[s]) if weights[s] >= IN_DOUBT * best and s != OTHER]
     return f"It could be {listed(named[:3], 'or')}." if len(named) > 1 else ""
 
 
@@ -359,7 +358,7 @@ def _banded(indication: Indication, measured: Measured, accuracy: Accuracy, said
         home = band(indication, measured.value)
         if weights.get(home, 0.0) >= max(weights.values()) * (1 - 1e-9):
             weights = {home: weights.pop(home), **weights}
-    told = {s: w for s, w in weights.items() if w >= TOLD * max(weights.values())}
+    told = {s: w for s, w in weights.items() if w >= IN_DOUBT * max(weights.values())}
     near = near_limit(told) if not measured.overload else ""
     return _sighting(indication, weights, said, f"{says} {near}".strip())
 

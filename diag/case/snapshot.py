@@ -9,6 +9,9 @@ from datetime import datetime
 from diag.machine.model import Access, Role
 from diag.safety.types import Banner, LiveWork, Permission, Person, Step
 
+IN_DOUBT = 0.05
+"""A state that fits a sight less than this share of the best one is not named beside it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fact:
@@ -30,6 +33,12 @@ class Fact:
     """False: taken in the wrong energy state, so it is kept and carries no evidence."""
     why: str
     """Why it does not count, in words."""
+
+    @property
+    def could_be(self) -> tuple[str, ...]:
+        """What else the sight fits, `IN_DOUBT` of the likeliest state and more; empty where it is plain."""
+        most = self.seen[self.state]
+        return tuple(s for s, p in self.seen.items() if s != self.state and p >= IN_DOUBT * most)
 
 
 @dataclass(frozen=True, slots=True)

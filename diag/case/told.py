@@ -29,8 +29,6 @@ LEAST = 0.01
 """A cause below this is not listed as likely."""
 ODD, SEVERAL = 3.0, 3
 """Bits of surprise, and facts, from which a sheet says that the facts are odd taken together."""
-IN_DOUBT = 0.05
-"""A state that fits a sight less than this share of the best one is not named beside it."""
 LIKELY = 0.05
 """A cause below this has no remedy on the sheet."""
 SHOWN = (Kind.LAMP, Kind.DISPLAY, Kind.CONTACT)
@@ -181,10 +179,8 @@ def fact_line(case: Case, fact: Fact) -> str:
     looks = [f"“{fact.said}”"] if fact.said.strip() and fact.said.strip() != fact.state else []
     looks += [state.means] if state.means else []
     looks += [state.pattern] if state.pattern else []
-    could = [s for s, p in fact.seen.items() if p >= IN_DOUBT * fact.seen[fact.state]]
-    if len(could) > 1:
-        could.sort(key=lambda s: s != fact.state)
-        looks.append("in doubt: could be " + listed(could, "or"))
+    if fact.could_be:
+        looks.append("in doubt: could be " + listed((fact.state, *fact.could_be), "or"))
     said = f" ({', '.join(looks)})" if looks else ""
     tool = next((s.event.check for s in deeds.entered(case) if s.seq == fact.seq and isinstance(s.event, e.Found)), "")
     check = case.machine.checks.get(tool)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
+from textual.content import Content
 from textual.widgets import Input
 
 from diag.tui.helps import ASK
@@ -15,7 +16,7 @@ from diag.tui.keys import HELP_F1, Key, bindings
 from diag.tui.screens.base import Box
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.status import Status
-from diag.tui.widgets.written import Written, text
+from diag.tui.widgets.written import Written, clickable, line, text
 from diag.tui.words import clean
 
 BACK = Key("back", "escape", "esc", "back", "Leave everything as it was.")
@@ -53,20 +54,25 @@ class Ask(Box[Answers]):
         lines: tuple[Line, ...],
         check: Callable[[Answers], str] = lambda _: "",
         tell: Callable[[Answers], str] | None = None,
+        pad: bool = False,
     ) -> None:
+        """`pad`: numbers are asked for, so that figures stand there to be clicked."""
         super().__init__(classes="asker")
-        self._title, self._about, self._lines, self._check, self._tell = title, about, lines, check, tell
+        self._title, self._about, self._lines = title, about, lines
+        self._check, self._tell, self._pad = check, tell, pad
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
             box.border_title = clean(self._title)
             if self._about:
                 yield Written(text(clean(self._about)), classes="ask-about")
-            for n, line in enumerate(self._lines):
+            for n, one in enumerate(self._lines):
                 with Horizontal(classes="ask-line"):
-                    yield Written(text(clean(line.prompt)), classes="ask-prompt")
-                    yield Input(line.value, placeholder=line.example, compact=True, id=f"ask-{n}", max_length=400)
-                    yield Written(text(clean(line.after), ".quiet"), classes="ask-after")
+                    yield Written(text(clean(one.prompt)), classes="ask-prompt")
+                    yield Input(one.value, placeholder=one.example, compact=True, id=f"ask-{n}", max_length=400)
+                    yield Written(text(clean(one.after), ".quiet"), classes="ask-after")
+            if self._pad:
+                yield Written(_pad(), id="ask-pad")
             if self._tell is not None:
                 yield Written(id="ask-tell")
             yield Status(id="ask-status")
@@ -88,13 +94,26 @@ class Ask(Box[Answers]):
     def submitted(self) -> None:
         self.action_take()
 
+    @property
+    def _line(self) -> Input:
+        """The line that is typed in now."""
+        at = self.focused
+        return at if isinstance(at, Input) else self.query_one("#ask-0", Input)
+
+    def action_put(self, figure: str) -> None:
+        """A figure that was clicked."""
+        self._line.insert_text_at_cursor(figure)
+
+    def action_rub_out(self) -> None:
+        self._line.action_delete_left()
+
     def action_take(self) -> None:
         answers = self._answers
-        for n, (line, answer) in enumerate(zip(self._lines, answers, strict=True)):
-            if not answer and not line.empty:
+        for n, (one, answer) in enumerate(zip(self._lines, answers, strict=True)):
+            if not answer and not one.empty:
                 asked = self.query_one(f"#ask-{n}", Input)
                 if asked.has_focus:
-                    self.query_one(Status).warn(f"{line.prompt}: still to be typed.")
+                    self.query_one(Status).warn(f"{one.prompt}: still to be typed.")
                 asked.focus()
                 return
         wrong = self._check(answers)
@@ -102,3 +121,9 @@ class Ask(Box[Answers]):
             self.query_one(Status).warn(wrong)
             return
         self.dismiss(answers)
+
+
+def _pad() -> Content:
+    """Figures to be clicked, and what else stands in a reading: `OL` over the range, `k` and `M` as in 1k2 and 4M7."""
+    keys = [clickable(text(f" {k} ", ".link"), ("screen.put", (k,))) for k in (*"0123456789.-kM", "OL")]
+    return line(*keys, clickable(text("  ← ", ".link"), ("screen.rub_out", ())))

@@ -15,7 +15,7 @@ from diag.machine.model import OTHER, Indication, Kind
 from diag.tui.screens.ask import Answers, Ask, Line
 from diag.tui.screens.choose import Choose, Picked
 from diag.tui.turn import FOUND, Turn
-from diag.tui.widgets.answer import Target, way
+from diag.tui.widgets.answer import Target, limits, way
 from diag.tui.widgets.picklist import Row
 from diag.tui.words import clean, cut, plain, unit
 
@@ -139,8 +139,8 @@ class CaseReads:
                     self._draw(target)
                 case Kind.CONTACT:
                     self._measure(target)
-                case _:
-                    self._formula(target)
+                case _ if not self._formula(target):
+                    self._keypad(target)
 
     def _tap_along(self, target: Target) -> None:
         from diag.tui.screens.tapping import TapAlong
@@ -226,12 +226,32 @@ class CaseReads:
         self._ask(target, title, about, lines, lambda answers: of_formula(target.indication, answers))
         return True
 
+    def _keypad(self, target: Target) -> None:
+        """A plain reading, for a hand that has the mouse."""
+        from diag.case.sights import of_words
+
+        indication = target.indication
+        lines = (Line("Reading", unit(indication.unit), self._typed()),)
+        title = f"MEASURED · {clean(indication.title)}"
+        about = f"{limits(indication)} {unit(indication.unit)}"
+        about += f" · {clean(indication.source)}" if indication.source else ""
+        doubt = partial(self._doubt, target)
+        self._ask(target, title, about, lines, lambda a: of_words(indication, a[0]), lambda a: doubt(a[0]))
+
     def _ask(
-        self, target: Target, title: str, about: str, lines: tuple[Line, ...], read: Callable[[Answers], Sighting]
+        self,
+        target: Target,
+        title: str,
+        about: str,
+        lines: tuple[Line, ...],
+        read: Callable[[Answers], Sighting],
+        doubt: Callable[[Answers], str] = lambda _: "",
     ) -> None:
-        """Ask for values; say what they come to while they are typed; take them."""
+        """Ask for values; say what they come to while they are typed; take them. What is in `doubt` is asked about
+        once, and taken when it is sent again."""
         from diag.machine.say import CannotRead
 
+        asked: list[Answers] = []
         needed = [n for n, one in enumerate(lines) if not one.empty]
 
         def tell(answers: Answers) -> str:
@@ -250,13 +270,17 @@ class CaseReads:
                 read(answers)
             except CannotRead as error:
                 return str(error)
+            question = doubt(answers)
+            if question and answers not in asked:
+                asked.append(answers)
+                return f"{question} Enter again takes it as it is."
             return ""
 
         def take(answers: Answers | None) -> None:
             if answers is not None:
                 self._take(target, lambda: read(answers))
 
-        self.app.push_screen(Ask(title, about, lines, check, tell), take)
+        self.app.push_screen(Ask(title, about, lines, check, tell, pad=True), take)
 
 
 def code_of(indication: Indication, state: str) -> str:

@@ -15,6 +15,7 @@ from textual.worker import get_current_worker
 
 from diag.case import sights
 from diag.case.sights import Sighting
+from diag.case.snapshot import IN_DOUBT
 from diag.machine.model import OTHER, Code, Indication
 from diag.machine.say import CannotRead
 from diag.panel import decode
@@ -258,7 +259,7 @@ class Segments(Box[Sighting]):
             for state, codes in found.items():
                 if len(codes) > 1:
                     best = max(fit[c.pattern] for c in codes)
-                    likely = [c for c in codes if fit[c.pattern] >= sights.TOLD * best]
+                    likely = [c for c in codes if fit[c.pattern] >= IN_DOUBT * best]
                     found[state] = sorted(likely, key=lambda c: -fit[c.pattern])
         return {state: tuple(codes) for state, codes in found.items()}
 

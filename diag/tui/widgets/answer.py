@@ -137,8 +137,8 @@ def way(indication: Indication) -> str:
             return "draw it"
         case Kind.CONTACT if indication.measured:
             return "measured"
-        case Kind.READING if indication.formula:
-            return "work it out"
+        case Kind.READING:
+            return "work it out" if indication.formula else "keypad"
     return ""
 
 

@@ -10,8 +10,9 @@ from textual.events import MouseScrollDown, MouseScrollUp
 from textual.style import Style
 
 from diag.case.snapshot import Fact
+from diag.case.words import listed
 from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
-from diag.tui.words import clean, clock, found
+from diag.tui.words import clean, clock, found, plain
 
 
 class Facts(Written, can_focus=True):
@@ -80,9 +81,12 @@ class Facts(Written, can_focus=True):
 
 
 def _aside(fact: Fact, round: int) -> str:
-    """What sets this fact apart: who found it before the case, why it does not count, an earlier round."""
+    """What sets this fact apart: who found it before the case, why it does not count, what else it could be, an earlier
+    round."""
     if fact.before:
         return f"before, by {clean(fact.before)}"
     if not fact.counts:
         return clean(fact.why) or "does not count"
+    if fact.could_be:
+        return f"or {listed((plain(s) for s in fact.could_be), 'or')}"
     return f"round {fact.round}" if fact.round != round else ""
