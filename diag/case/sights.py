@@ -271,9 +271,10 @@ def _judged(indication: Indication, judge: Callable[[], Judged], said: str) -> S
     except (BadReading, ValueError) as error:
         raise CannotRead(str(error)) from None
     likelihood = judged.likelihood(indication.state_ids)
-    words = f"{judged.state.value[:1].upper()}{judged.state.value[1:]}. {judged.why}"
-    note = " ".join(x for x in (words, judged_as(indication, judged), judged.caution) if x)
-    return _sighting(indication, likelihood, f"{clean(said)}, {judged.state.value}", note)
+    known = judged.state.value.replace(" ", "-") in indication.state_ids
+    words = "" if known else f"{judged.state.value[:1].upper()}{judged.state.value[1:]}."
+    note = " ".join(x for x in (words, judged.why, judged_as(indication, judged), judged.caution) if x)
+    return _sighting(indication, likelihood, clean(said) + ("" if known else f", {judged.state.value}"), note)
 
 
 def _ohm(text: str) -> Measured:
@@ -310,10 +311,11 @@ def of_formula(indication: Indication, texts: Sequence[str]) -> Sighting:
         half = _half_width(formula, values)
     except BadReading as error:
         raise CannotRead(str(error)) from None
-    measured = Measured(value, indication.unit, step=half)
-    said = f"{value:.3g} {indication.unit}".strip() + f" from {', '.join(clean(t) for t in texts)}"
-    says = formula.says(value) if formula.says else ""
-    return _banded(indication, measured, Accuracy(0.0, 1.0), said, says)
+    # Rounded, so that a value that is meant to lie on a limit does.
+    measured = Measured(float(f"{value:.9g}"), indication.unit, step=half)
+    shown = f"{value:.3g} {indication.unit}".strip()
+    says = f"{shown}. {formula.says(value) if formula.says else ''}".strip()
+    return _banded(indication, measured, Accuracy(0.0, 1.0), f"{shown} from {', '.join(map(clean, texts))}", says)
 
 
 def _half_width(formula: Formula, values: Sequence[Measured]) -> float:
@@ -356,8 +358,9 @@ def _banded(indication: Indication, measured: Measured, accuracy: Accuracy, said
     if not measured.overload:
         # A value on a limit belongs to the band that the file's rule gives it to, when both are as likely.
         home = band(indication, measured.value)
-        if weights.get(home, 0.0) >= max(weights.values()) * (1 - 1e-9):
-            weights = {home: weights.pop(home), **weights}
+        most = max(weights.values())
+        if weights.get(home, 0.0) >= most * (1 - 1e-6):
+            weights = {home: most, **{s: w for s, w in weights.items() if s != home}}
     told = {s: w for s, w in weights.items() if w >= IN_DOUBT * max(weights.values())}
     near = near_limit(told) if not measured.overload else ""
     return _sighting(indication, weights, said, f"{says} {near}".strip())

@@ -97,7 +97,7 @@ def near_limit(weights: dict[str, float]) -> str:
     total = sum(weights.values())
     ranked = sorted(weights.items(), key=lambda pair: -pair[1])
     parts = ", ".join(f"{state} {100 * w / total:.0f} %" for state, w in ranked)
-    return f"Within the meter's accuracy of a limit: {parts}."
+    return f"Near a limit for this meter: {parts}."
 
 
 def _low(band: Span) -> float:

@@ -23,89 +23,10 @@ from diag.safety import Person
 
 OLE = Person("Ole", Role.ELECTRICIAN, authorised=True, qualified=True)
 
-BENCH = """
-format: 1
-title: Bench
-place: nowhere
-revision: r1
-start: first
-call: {engineer: the desk}
-indications:
-  lamp-test:
-    question: Hold the test button. Which lamp stays dark?
-    normal: none
-    usual: {none: 98, run: 1, fault: 1}
-  run-lamp:
-    lamp: green
-    normal: dark
-    states: {lit: steady, slow: blink 1 Hz, single: 1 flash, fast: flicker, dark: off}
-    lamp-test: {lamp-test: run}
-  fault-lamp:
-    lamp: red
-    normal: dark
-    lamp-test: {lamp-test: [fault]}
-  pair-lamp:
-    lamp: red
-    normal: green
-    states: {green: green steady, both: alternating red/green 1 Hz, blinks: green blink 1 Hz, dark: off}
-  display:
-    display: 3 characters
-    normal: run
-    codes: {"run": run, "E05": slow, "E06": hot, "E5?": axis, "8.8.8.": start}
-    lamp-test: {lamp-test: [run]}
-  steps:
-    display: 1 characters
-    scrolls: true
-    normal: rest
-    codes: {"-": rest, "E04": lag, "E17": heat}
-  relay:
-    contact: break
-    measured: continuity
-    energy: any
-    coil: released
-    states: [open, closed, high-resistance]
-    normal: closed
-    agrees: {fault-lamp: {lit: open, dark: closed}}
-  guard:
-    contact: changeover
-    side: make
-    measured: voltage
-    nominal: 24
-    coil: energised
-    normal: closed
-  supply:
-    reading: V d.c.
-    nominal: 24
-    accuracy: 0.5 % + 3
-    bands: {absent: "< 5", low: "5 .. 20.4", good: "20.4 .. 28.8", high: "> 28.8"}
-  air:
-    reading: bar
-    nominal: 6
-    bands: {low: "< 5.5", good: "> 5.5"}
-  unbalance:
-    reading: "%"
-    formula: voltage unbalance
-    normal: good
-    bands: {good: "< 1", marginal: "1 .. 5", bad: "> 5"}
-causes:
-  stuck: {title: Relay stuck, part: relay, often: rare, shows: {fault-lamp: lit, display: hot,
-          run-lamp: slow, supply: low, steps: lag, pair-lamp: both, guard: open, air: low,
-          unbalance: bad, lamp-test: run}}
-  worn: {title: Relay worn, part: relay, often: occasional, shows: {relay: high-resistance, display: slow}}
-checks:
-  ohms: {gives: relay, do: Measure, with: meter, access: outside, minutes: 1}
-  volts: {gives: guard, do: Measure, with: meter, access: outside, minutes: 1}
-trees:
-  - {tree: first, title: First, look: fault-lamp, when: {lit: {conclude: [stuck]}, dark: {conclude: [worn]}}}
-"""
-
 
 @pytest.fixture(scope="module")
-def machine(tmp_path_factory: pytest.TempPathFactory) -> Machine:
-    folder: Path = tmp_path_factory.mktemp("machines") / "bench"
-    folder.mkdir()
-    (folder / "machine.yaml").write_text(BENCH, encoding="utf-8")
-    return read(folder)
+def machine() -> Machine:
+    return read(Path(__file__).parent.parent / "kinds" / "bench")
 
 
 @pytest.fixture

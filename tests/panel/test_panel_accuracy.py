@@ -59,7 +59,7 @@ def test_a_reading_near_a_limit_lies_in_both_bands() -> None:
     """20.3 V with an interval of 0.4 V each side: 19.9 to 20.7, of which 0.5 lies below 20.4 and 0.3 above."""
     weights = band_weights(Measured(20.3, "V", step=0.1), SUPPLY, Accuracy(0, 4))
     assert weights == pytest.approx({"low": 1.0, "good": 0.6})
-    assert near_limit(weights) == "Within the meter's accuracy of a limit: low 62 %, good 38 %."
+    assert near_limit(weights) == "Near a limit for this meter: low 62 %, good 38 %."
     assert near_limit(band_weights(read("23.9", "V"), SUPPLY, Accuracy(1, 2))) == ""
 
 

@@ -38,3 +38,9 @@ def stage(tmp_path: Path, mixer_folder: Path) -> Stage:
 def stacker(tmp_path: Path) -> Stage:
     """The app over the machines that come with it, and an empty casebook."""
     return Stage(Path(__file__).parents[2] / "knowledge", tmp_path / "cases.sqlite3")
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Stage:
+    """The app over a machine with one of each kind of entry, and an empty casebook."""
+    return Stage(Path(__file__).parents[1] / "kinds", tmp_path / "cases.sqlite3")

@@ -87,7 +87,7 @@ class CaseReads:
         against = [d for d in self.state.disagreements if indication.id in (d.lamp, d.contact)]
         if against:
             shown += f". {clean(against[0].name)}; i says what that can mean"
-        return f"{cut(clean(indication.title), 40)}: {shown}"
+        return f"{cut(clean(indication.title), 24 if note else 40)}: {shown}"
 
     def _doubt(self, target: Target, words: str) -> str:
         """What is odd about an answer, as one line that asks; empty when nothing is.
@@ -263,7 +263,7 @@ class CaseReads:
                 return str(error)
             first, *rest = (plain(s) for s in found.doubtful)
             also = f"; it could also be {listed(rest, 'or')}" if rest else ""
-            return f"{found.said}. Taken as {first}{also}. {found.note}".strip()
+            return f"Taken as {first}{also}. {found.note}".strip()
 
         def check(answers: Answers) -> str:
             try:

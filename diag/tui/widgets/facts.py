@@ -12,7 +12,7 @@ from textual.style import Style
 from diag.case.snapshot import Fact
 from diag.case.words import listed
 from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
-from diag.tui.words import clean, clock, found, plain
+from diag.tui.words import clean, clock, found
 
 
 class Facts(Written, can_focus=True):
@@ -75,18 +75,19 @@ class Facts(Written, can_focus=True):
         cross = clickable(text(" ✕ ", ".key"), ("screen.take_back", (fact.seq,)))
         chosen = self.has_focus and i == self._at
         room = width - len(cross) - 6
-        body = found(fact.title, fact.state, fact.said, room, _aside(fact, self._round)).ljust(room)
+        state, said = fact.state, fact.said
+        if fact.could_be:
+            # What it could be goes before how it was said.
+            state, said = listed((fact.state, *fact.could_be), "or"), ""
+        body = found(fact.title, state, said, room, _aside(fact, self._round)).ljust(room)
         style: str | Style = CURSOR if chosen else "" if fact.counts else ".quiet"
         return line((clock(fact.at), ".quiet"), " ", (body, style), cross)
 
 
 def _aside(fact: Fact, round: int) -> str:
-    """What sets this fact apart: who found it before the case, why it does not count, what else it could be, an earlier
-    round."""
+    """What sets this fact apart: who found it before the case, why it does not count, an earlier round."""
     if fact.before:
         return f"before, by {clean(fact.before)}"
     if not fact.counts:
         return clean(fact.why) or "does not count"
-    if fact.could_be:
-        return f"or {listed((plain(s) for s in fact.could_be), 'or')}"
     return f"round {fact.round}" if fact.round != round else ""
