@@ -164,16 +164,14 @@ def codes(settings: Settings, machine: str, as_json: bool) -> int:
 
 
 def _table(display: Indication, done: Callable[[int], None]) -> list[Taken] | None:
-    """None where the codes do not fit the display at once, or have no shape on seven segments."""
-    from diag.machine.codes import width
-    from diag.panel.decode_trials import confusion
+    """None where a code has no shape on seven segments."""
+    from diag.panel.decode_trials import confusion, step_confusion
     from diag.panel.segments import NoGlyph
 
-    if any(width(code.pattern) > display.characters for code in display.codes):
-        return None
+    codes = [(c.pattern, c.state) for c in display.codes]
     rows = []
     try:
-        for row in confusion([(c.pattern, c.state) for c in display.codes], digits=display.characters):
+        for row in step_confusion(codes) if display.scrolls else confusion(codes, digits=display.characters):
             rows.append(row)
             done(1)
     except NoGlyph:
@@ -203,7 +201,7 @@ def _rates(table: list[Taken]) -> tuple[float, float, float]:
 def _print_display(machine: str, id: str, table: list[Taken] | None) -> None:
     say()
     if table is None:
-        say(f"{machine}, {id}: not measured; its codes are shown in steps, or not by seven segments")
+        say(f"{machine}, {id}: not measured; its codes have no shape on seven segments")
         return
     right, healthy, faulty = _rates(table)
     say(f"{machine}, {id}: {len(table)} codes, each as often; taken right in percent")

@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Final
 
 from diag.panel import segments
-from diag.panel.decode import ANY, LIKELY, READING, Reading, Seen, flipped, likelihoods, shapes
+from diag.panel.decode import ANY, LIKELY, READING, Reading, Seen, flipped, likelihoods, shapes, step_likelihoods
 from diag.panel.display_faults import faults
 
 LED_DIGITS: Final = "0123456789"
@@ -101,8 +101,7 @@ def confusion(codes: Sequence[tuple[str, str]], reading: Reading = READING, *, d
     def shares(seen: tuple[Seen, ...]) -> dict[str, float]:
         if seen not in decoded:
             found = likelihoods(seen, declared, reading, digits=width)
-            best = [s for s, w in found.items() if w == max(found.values())]
-            decoded[seen] = {s: 1 / len(best) for s in best}
+            decoded[seen] = _winners(found)
         return decoded[seen]
 
     (_, healthy), *rest = faults(width)
@@ -118,6 +117,51 @@ def confusion(codes: Sequence[tuple[str, str]], reading: Reading = READING, *, d
                 seen = tuple(_nearest(fault.shows(i, x)) for i, x in enumerate(lit))
                 _add(ill, shares(seen), p / (1 - healthy) * weight / whole)
         yield Taken(pattern, state, 1 - healthy, fine, ill)
+
+
+def step_confusion(
+    codes: Sequence[tuple[str, str]], reading: Reading = READING, *, gap: str = " "
+) -> Iterator[Taken]:
+    """The same for a display of one digit that shows its codes in steps, with a gap after each round.
+
+    Two rounds are read, begun at each step in turn, all of it or with one step overlooked (a twentieth, as
+    `step_likelihoods` takes it). `?` is drawn as in `confusion`.
+    """
+    exact = {c for c, _ in codes if ANY not in c}
+    (_, healthy), *rest = faults(1)
+    for pattern, state in codes:
+        drawn = [(c, w) for c, w in _drawn(pattern) if c == pattern or c not in exact]
+        whole = sum(w for _, w in drawn)
+        fine: dict[str, float] = {}
+        ill: dict[str, float] = {}
+        for shown, weight in drawn:
+            lit = [shapes(c)[0][0] for c in shown + gap]
+            for seen, share in _read_in_steps([_nearest(x) for x in lit]):
+                _add(fine, _winners(step_likelihoods(seen, codes, reading, gap=gap)), share * weight / whole)
+            for fault, p in rest:
+                for seen, share in _read_in_steps([_nearest(fault.shows(0, x)) for x in lit]):
+                    found = _winners(step_likelihoods(seen, codes, reading, gap=gap))
+                    _add(ill, found, share * p / (1 - healthy) * weight / whole)
+        yield Taken(pattern, state, 1 - healthy, fine, ill)
+
+
+OVERLOOKED: Final = 0.05
+"""How often one of the steps of two rounds is overlooked."""
+
+
+def _read_in_steps(round_: Sequence[Seen]) -> Iterator[tuple[tuple[Seen, ...], float]]:
+    """Two rounds begun at each step, whole or with one step left out, with their shares; they sum to 1."""
+    size = len(round_)
+    for start in range(size):
+        whole = tuple(round_[(start + n) % size] for n in range(2 * size))
+        yield whole, (1 - OVERLOOKED) / size
+        for out in range(1, 2 * size - 1):
+            yield whole[:out] + whole[out + 1 :], OVERLOOKED / size / (2 * size - 2)
+
+
+def _winners(found: Mapping[str, float]) -> dict[str, float]:
+    best = [s for s, w in found.items() if w == max(found.values())]
+    return {s: 1 / len(best) for s in best}
 
 
 def _add(row: dict[str, float], shares: Mapping[str, float], weight: float) -> None:

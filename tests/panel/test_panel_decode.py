@@ -11,7 +11,16 @@ from hypothesis import strategies as st
 
 from diag.panel import decode, segments
 from diag.panel.decode import FLOOR, Reading, cell, fault_belief, likelihoods, parse, step_likelihoods
-from diag.panel.decode_trials import LED_BEST, LED_DIGITS, LED_FLIP, bayes_rate, confusion, decoder_rate, tied_sights
+from diag.panel.decode_trials import (
+    LED_BEST,
+    LED_DIGITS,
+    LED_FLIP,
+    bayes_rate,
+    confusion,
+    decoder_rate,
+    step_confusion,
+    tied_sights,
+)
 from diag.panel.display_faults import faults
 from diag.panel.segments import GLYPHS, NoGlyph, bits
 
@@ -196,3 +205,13 @@ def test_a_shorter_code_stands_at_the_left_and_its_points_do_not_count() -> None
     (one,) = confusion([("E.4", "e4")], digits=3)
     (same,) = confusion([("E4 ", "e4")], digits=3)
     assert one.faulty == same.faulty
+
+
+def test_codes_in_steps_are_told_apart_from_anywhere_in_the_round() -> None:
+    codes = (("L04", "earth"), ("L40", "hot"), ("L21", "encoder"), ("u", "bus"))
+    for row in step_confusion(codes):
+        assert sum(row.healthy.values()) == pytest.approx(1.0)
+        assert sum(row.faulty.values()) == pytest.approx(1.0)
+        # Without the gap L04 and L40 would be one round; a step that was overlooked may still be the gap.
+        assert row.healthy[row.state] > 0.97
+        assert row.faulty.get(row.state, 0.0) < row.healthy[row.state]
