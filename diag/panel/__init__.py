@@ -7,7 +7,7 @@ what was expected. Import the module that is meant:
 * `meter.parse` reads a number as a person writes it (`units` knows the units), `meter.implausible` asks about one that
   cannot be; `accuracy.band_weights` spreads a reading near a limit over its bands.
 * `flash.parse` says how a lamp looks over time; `taps.recognise` finds the pattern that somebody tapped along with,
-  `taps.held` the one that a key was held along with; `lamps.seen` allows for a lamp that may be dead.
+  `taps.held` the one that a key was held along with; `lamps.through` allows for a lamp that may be dead.
 * `segments.render` draws a display; `decode.likelihoods` finds the code behind a doubtful sight, `decode.fault_belief`
   the fault of the display itself (`display_faults`).
 * `contacts` judges a contact by ohms or volts, and names a contradiction between it and its lamp.
