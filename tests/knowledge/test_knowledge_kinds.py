@@ -107,6 +107,7 @@ WAYS: dict[str, Fits] = {
     "a make contact by continuity": contact("make", "continuity"),
     "a make contact by voltage": contact("make", "voltage"),
     "a break contact by continuity": contact("break", "continuity"),
+    "a break contact by voltage": contact("break", "voltage"),
     "a changeover contact by voltage": contact("changeover", "voltage", "make"),
     "a contact that closes badly, by ohms": lambda i, s: s.id == "high-resistance" and i.measured == "continuity",
     "a contact that closes badly, by volts": lambda i, s: s.id == "high-resistance" and i.measured == "voltage",

@@ -278,6 +278,10 @@ class CaseScreen(CaseBoxes, CaseReads, Room):
             self._onward(id)
 
     def _start_typing(self, first: str = "") -> None:
+        target = self._target()
+        if target is not None and first and not target.indication.unit and self._formula(target, first):
+            # A plain number that is worked out, such as a count: what is typed is what the meter showed.
+            return
         line = self.query_one(Answer).typed
         line.value += first
         line.focus()

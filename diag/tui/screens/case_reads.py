@@ -212,15 +212,17 @@ class CaseReads:
 
     # ------------------------------------------------------------ readings that are worked out
 
-    def _formula(self, target: Target) -> bool:
-        """Ask for the readings that the target is worked out from; False when it is read as it is."""
+    def _formula(self, target: Target, first: str = "") -> bool:
+        """Ask for the readings that the target is worked out from; False when it is read as it is. `first`: what was
+        typed already."""
         from diag.case.sights import of_formula
         from diag.panel.formulas import FORMULAS
 
         formula = FORMULAS.get(target.indication.formula)
         if formula is None:
             return False
-        lines = tuple(Line(p.text, unit(p.unit), example=p.example) for p in formula.prompts)
+        given = (first, *("" for _ in formula.prompts[1:]))
+        lines = tuple(Line(p.text, unit(p.unit), v, p.example) for p, v in zip(formula.prompts, given, strict=True))
         about = f"{formula.name}, {formula.source}. {formula.caution}".strip()
         title = f"WORKED OUT · {clean(target.indication.title)}"
         self._ask(target, title, about, lines, lambda answers: of_formula(target.indication, answers))
