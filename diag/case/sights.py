@@ -26,6 +26,8 @@ from diag.panel.taps import Looks
 
 LEAST = 1e-3
 """A state that is less likely than this share of the best is left out of a sight; the slip of belief covers it."""
+WATCHED = 6000.0
+"""Milliseconds for which a lamp was watched of which somebody says that it does not flash. Ours."""
 ELECTRICAL = ("V", "A", "ohm")
 FINE = Accuracy(0.0, 1.0)
 """Of an instrument that is no electrical meter (a gauge, a scale): one step of what was read. Ours."""
@@ -96,8 +98,9 @@ def of_taps(indication: Indication, tapped: Tapped) -> Sighting:
     """The states of a lamp by what was tapped along. Raises CannotRead where nothing was."""
     known = patterns(indication.states)
     if tapped.too_fast:
-        weights = dict(zip(known, taps.too_fast(list(known.values())), strict=True))
-        return _sighting(indication, weights, "too fast to tap")
+        *fast, fastest = taps.too_fast([*known.values(), flash.FLICKER])
+        note = "It flashes faster than any state of this lamp in the file." if max(fast) < IN_DOUBT * fastest else ""
+        return _sighting(indication, dict(zip(known, fast, strict=True)), "too fast to tap", note)
     if tapped.held:
         try:
             found = taps.held(tapped.held, [*known.values(), *flash.OPEN_STANDARD], looks=tapped.looks)
@@ -109,9 +112,15 @@ def of_taps(indication: Indication, tapped: Tapped) -> Sighting:
         return _known(indication, weights, best_of_standards, _best(found[len(known) :]), said)
     if not tapped.taps and not tapped.looks:
         raise CannotRead("nothing was tapped")
-    seen = taps.recognise(tapped.taps, known, looks=tapped.looks)
+    # Of a lamp that does not flash it was watched for a while that no flash came; while somebody taps, nobody knows
+    # how long they looked for the next key.
+    until = None if tapped.taps else WATCHED
+    seen = taps.recognise(tapped.taps, known, until=until, looks=tapped.looks)
     pattern, likelihood = seen.patterns[0]
-    said = f"tapped {len(tapped.taps)} times" if tapped.taps else f"stays {tapped.looks}"
+    if not tapped.taps:
+        note = "" if seen.fits else f"It stays {tapped.looks}, which is no state of this lamp in the file."
+        return _sighting(indication, seen.states, f"stays {tapped.looks}", note)
+    said = f"tapped {len(tapped.taps)} times"
     return _known(indication, dict(seen.states), likelihood, pattern, said)
 
 

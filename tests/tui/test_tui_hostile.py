@@ -111,3 +111,16 @@ async def test_a_casebook_that_is_none_says_so(stage: Stage) -> None:
         await hand.press("enter", *ADA)
         assert "not a casebook" in hand.status
         assert "Dough mixer 4" in hand.text
+
+
+async def test_a_title_that_looks_like_markup_in_the_head_of_a_box(stage: Stage) -> None:
+    from diag.tui.screens.ask import Ask, Line
+    from diag.tui.screens.choose import Choose
+    from diag.tui.widgets.picklist import Row
+
+    async with stage.run() as hand:
+        for box in (Ask("[b]Lamp[/x]", "", (Line("one"),)), Choose("[b]Lamp[/x]", (Row("a", "a"),))):
+            hand.app.push_screen(box)
+            await hand.settle()
+            assert "[b]Lamp[/x]" in hand.text
+            await hand.press("escape")

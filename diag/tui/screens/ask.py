@@ -63,7 +63,7 @@ class Ask(Box[Answers]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
-            box.border_title = clean(self._title)
+            box.border_title = text(clean(self._title))
             if self._about:
                 yield Written(text(clean(self._about)), classes="ask-about")
             for n, one in enumerate(self._lines):

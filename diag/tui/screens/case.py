@@ -122,7 +122,8 @@ class CaseScreen(CaseBoxes, CaseReads, Room):
         worker = get_current_worker()
         state, advice = self.sitting.advice()
         if not worker.is_cancelled:
-            self.app.call_from_thread(self._weighed, state, advice)
+            # Handed over without waiting: a thread that waits for an app that is closing would wait for ever.
+            self.call_later(self._weighed, state, advice)
 
     def _weighed(self, state: State, advice: Advice) -> None:
         if not self.is_mounted or state is not self.state:

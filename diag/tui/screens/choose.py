@@ -16,6 +16,7 @@ from diag.tui.keys import HELP_F1, Key, bindings
 from diag.tui.screens.base import Box
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.picklist import PickList, Row
+from diag.tui.widgets.written import text
 from diag.tui.words import clean
 
 BACK = Key("back", "escape", "esc", "back", "Leave it as it was.")
@@ -66,7 +67,7 @@ class Choose(Box[Picked]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
-            box.border_title = clean(self._title)
+            box.border_title = text(clean(self._title))
             yield ChooseLine(
                 self._digits, self._free or ("a digit, or type to find" if self._digits else "type to find")
             )

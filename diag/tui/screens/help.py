@@ -34,7 +34,7 @@ class HelpScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box tall") as box:
-            box.border_title = f"HELP · {self._help.title}"
+            box.border_title = text(f"HELP · {self._help.title}")
             with VerticalScroll(id="help-scroll"):
                 yield Hanging(tuple(self._rows()), id="help-text")
             yield KeyBar(TABLE)

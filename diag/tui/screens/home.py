@@ -66,11 +66,11 @@ class HomeScreen(Room):
         machines = self.desk.machines()
         titles = {m.id: m.title for m in machines}
         rows = tuple(Row(f"machine:{m.id}", m.title, m.problem or m.place, "MACHINES") for m in machines)
-        self.app.call_from_thread(self._fill, titles, rows, "" if rows else f"No machines in {self.desk.knowledge}.")
+        self.call_later(self._fill, titles, rows, "" if rows else f"No machines in {self.desk.knowledge}.")
         try:
             cases = self.desk.open_cases()
         except CannotOpen as error:
-            self.app.call_from_thread(self._fill, titles, rows, str(error))
+            self.call_later(self._fill, titles, rows, str(error))
             return
         now = self.desk.clock()
         left = tuple(
@@ -82,7 +82,7 @@ class HomeScreen(Room):
             )
             for c in cases
         )
-        self.app.call_from_thread(self._fill, titles, left + rows, "")
+        self.call_later(self._fill, titles, left + rows, "")
 
     def _fill(self, titles: dict[str, str], rows: tuple[Row, ...], wrong: str) -> None:
         if not self.is_mounted:
@@ -142,9 +142,9 @@ def start(home: HomeScreen, desk: Desk, *, machine: str = "", case: str = "", ti
         try:
             sitting = desk.resume(case, person) if case else desk.open(machine, person)
         except CannotOpen as error:
-            home.app.call_from_thread(home.wrong, str(error))
+            home.call_later(home.wrong, str(error))
         else:
-            home.app.call_from_thread(seat, sitting)
+            home.call_later(seat, sitting)
 
     def seat(sitting: Sitting) -> None:
         from diag.tui.screens.case import CaseScreen

@@ -79,7 +79,7 @@ class Segments(Box[Sighting]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box segments") as box:
-            box.border_title = clean(self._indication.title or self._indication.label)
+            box.border_title = text(clean(self._indication.title or self._indication.label))
             yield Written(text(self._about()), id="segments-about")
             yield Digits(self._entry, id="segments-digits")
             with Horizontal(id="segments-below"):
@@ -167,7 +167,7 @@ class Segments(Box[Sighting]):
     def _decode(self, entry: DigitEntry) -> None:
         """First by the sight alone; what is known of the machine may take a while."""
         worker = get_current_worker()
-        tell = partial(self.app.call_from_thread, self._tell, entry)
+        tell = partial(self.call_later, self._tell, entry)
         with self._decoding:
             if worker.is_cancelled:
                 return

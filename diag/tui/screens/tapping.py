@@ -19,9 +19,8 @@ from textual.content import Content
 from diag.case import sights
 from diag.case.lamps import patterns
 from diag.case.sights import Sighting, Tapped
-from diag.case.snapshot import IN_DOUBT
 from diag.machine.model import Indication
-from diag.panel import flash, taps
+from diag.panel import taps
 from diag.tui.helps import TAPPING
 from diag.tui.keys import HELP, Key, bindings
 from diag.tui.rhythm import Rhythm
@@ -49,8 +48,6 @@ TABLE = (TAP, HOLD, LIGHTS, DARK, *REST)
 BY_TAPS = (TAP, HOLD, *REST)
 BY_HOLDING = (LIGHTS, DARK, TAP_AGAIN, *REST)
 
-WATCHED: Final = 6000.0
-"""Milliseconds that a person looks at a lamp before saying that it does not flash. Ours."""
 ROUNDS: Final = taps.NEEDED - 0.2
 """Periods to tap, with what the lamp's own timer may be off."""
 TICK = 1 / 30
@@ -320,7 +317,7 @@ class TapAlong(Box[Sighting]):
             self.run_worker(self._weigh(tapped), group="weigh")
 
     async def _weigh(self, tapped: Tapped) -> None:
-        self._weighed(tapped, await asyncio.to_thread(seen, self._indication, tapped))
+        self._weighed(tapped, await asyncio.to_thread(sights.of_taps, self._indication, tapped))
 
     def _weighed(self, tapped: Tapped, found: Sighting) -> None:
         self._weighing = False
@@ -340,32 +337,13 @@ class TapAlong(Box[Sighting]):
             self.query_one(Status).warn("Nothing was tapped yet.")
             return
         if tapped != self._of or self._sighting is None:
-            self._sighting, self._of = seen(self._indication, tapped), tapped
+            self._sighting, self._of = sights.of_taps(self._indication, tapped), tapped
         now = self._seconds()
         if self._sighting.note and (self._asked is None or now - self._asked < APART):
             self._asked = now
             self._show()
             return
         self.dismiss(self._sighting)
-
-
-def seen(indication: Indication, tapped: Tapped) -> Sighting:
-    """What it makes a sight of. A lamp of which is said that it does not flash was watched for a while, and that no
-    flash came counts; a lamp that is too fast to tap may be faster than all that its file knows."""
-    known = patterns(indication.states)
-    if tapped.looks and not tapped.taps:
-        found = taps.recognise((), known, until=WATCHED, looks=tapped.looks)
-        best = max(found.states.values())
-        weights = {s: w / best for s, w in found.states.items() if w >= sights.LEAST * best}
-        note = "" if found.fits else f"It stays {tapped.looks}, which is no state of this lamp in the file."
-        return Sighting(weights, f"stays {tapped.looks}", note)
-    sighting = sights.of_taps(indication, tapped)
-    if tapped.too_fast:
-        *ours, fastest = taps.too_fast([*known.values(), flash.FLICKER])
-        if max(ours) < IN_DOUBT * fastest:
-            note = "It flashes faster than any state of this lamp in the file."
-            return Sighting(sighting.seen, sighting.said, note)
-    return sighting
 
 
 def _count(number: int, one: str, more: str = "s") -> str:
