@@ -11,8 +11,9 @@ from diag.vet.table import Finding, Vetted
 
 
 def idle_check(vetted: Vetted) -> Iterator[Finding]:
-    """A written check that no cause's signature hangs on, and no danger sign either."""
-    dangers = {id for danger in vetted.machine.dangers for id, _ in danger.when}
+    """A written check that no cause's signature hangs on, and no danger sign and no lamp test either."""
+    machine = vetted.machine
+    dangers = {id for danger in machine.dangers for id, _ in danger.when} | set(_joined(vetted))
     for check in vetted.machine.checks.values():
         if not check.implied and not any(id in vetted.shown or id in dangers for id in check.gives):
             yield Finding(vetted.where(check.place), f"no cause shows anything on what '{check.id}' gives")
@@ -25,12 +26,20 @@ def unused(vetted: Vetted) -> Iterator[Finding]:
     used.update(id for danger in machine.dangers for id, _ in danger.when)
     used.update(on for ind in machine.indications.values() for rule in ind.follows for on, _ in rule.when)
     used.update(id for check in machine.checks.values() for id in check.needs)
+    used.update(_joined(vetted))
     used.update(id for cause in machine.causes.values() for id in cause.proof)
     used.update(id for reset in machine.resets.values() for id in reset.note_first)
     used.update(node.indication for _, node in vetted.nodes if isinstance(node, Look))
     for indication in machine.indications.values():
         if indication.id not in used:
             yield Finding(vetted.where(indication.place), f"nothing uses '{indication.id}'")
+
+
+def _joined(vetted: Vetted) -> Iterator[str]:
+    """Lamp tests, and lamps that a contact agrees with."""
+    for indication in vetted.machine.indications.values():
+        yield from (id for id, _ in indication.lamp_test)
+        yield from (id for id, _ in indication.agrees)
 
 
 def no_source(vetted: Vetted) -> Iterator[Finding]:

@@ -223,7 +223,8 @@ def _beside(target: Target) -> Content:
     if indication.kind is Kind.READING:
         parts.append(text(unit(indication.unit), ".strong"))
     else:
-        parts.append(text(f"{indication.characters} characters", ".quiet"))
+        size = f"{indication.characters} characters" if indication.characters > 1 else "1 character"
+        parts.append(text("in steps" if indication.scrolls else size, ".quiet"))
         if any(not code.pattern.strip() for code in indication.codes):
             parts.append(clickable(text("blank", ".link"), ("screen.say_blank", ())))
     if way(indication):
