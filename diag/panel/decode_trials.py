@@ -119,9 +119,7 @@ def confusion(codes: Sequence[tuple[str, str]], reading: Reading = READING, *, d
         yield Taken(pattern, state, 1 - healthy, fine, ill)
 
 
-def step_confusion(
-    codes: Sequence[tuple[str, str]], reading: Reading = READING, *, gap: str = " "
-) -> Iterator[Taken]:
+def step_confusion(codes: Sequence[tuple[str, str]], reading: Reading = READING, *, gap: str = " ") -> Iterator[Taken]:
     """The same for a display of one digit that shows its codes in steps, with a gap after each round.
 
     Two rounds are read, begun at each step in turn, all of it or with one step overlooked (a twentieth, as
