@@ -1,0 +1,169 @@
+"""Policies near the optimum: the test of most information per cost, rollout, and dynamic programming over a few.
+
+Each gives a test for every set that it can reach, and the cost of the set: its share of the expected cost. Information
+per cost is the rule of Johnson (Proc. 6th National Symposium on Reliability and Quality Control, 1960) and, for shared
+set-ups, counts what is still to pay. Rollout tries the few best by that rule and goes on by it (Bertsekas, Tsitsiklis
+and Wu, J. Heuristics 3 (1997) 245-262; for tests Tu and Pattipati, IEEE Trans. SMC-A 33 (2003) 86-99). Dynamic
+programming over the few best at each set is exact in all but that choice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from diag.reason import policy_bound as bound
+from diag.reason.policy_model import Model
+
+Key = tuple[int, int]
+"""States, open groups."""
+Known = Callable[[Key], tuple[float, int | None] | None]
+"""The cost and the best test of a set that is solved already, or None."""
+
+
+WIDEST = 12
+"""Tests kept for each set; more than a few at each are beyond what dynamic programming can go through."""
+
+
+class OutOfTime(Exception):
+    """It was to end before it was done."""
+
+
+def never() -> bool:
+    return False
+
+
+class Near:
+    """Near-optimal policies for one model. Methods share what they work out."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self.entropy = bound.entropy_mass(model.mass)
+        self.ranked: dict[Key, list[int]] = {}
+        self.greedy_cost: dict[Key, float] = {}
+
+    def greedy(self, states: int, opened: int = 0) -> float:
+        """The cost of the set under information per cost alone."""
+        key = self._key(states, opened)
+        cost = self.greedy_cost.get(key)
+        if cost is None:
+            cost = 0.0
+            best = self.rank(key)
+            if best:
+                cost = self._own(key, best[0]) + sum(self.greedy(*k) for k in self._next(key, best[0]))
+            self.greedy_cost[key] = cost
+        return cost
+
+    def by_information(self, key: Key) -> int | None:
+        """The choice of `greedy`; None where nothing splits the set."""
+        return next(iter(self.rank(self._key(*key))), None)
+
+    def rollout(self, width: int, time_is_up: Callable[[], bool] = never) -> tuple[float, dict[Key, int]]:
+        """The cost, and the test of each set met: of the best `width` tests the one that is best when `greedy` goes on.
+
+        Raises OutOfTime."""
+        choice: dict[Key, int] = {}
+        costs: dict[Key, float] = {}
+
+        def cost_of(key: Key) -> float:
+            if key in costs:
+                return costs[key]
+            if time_is_up():
+                raise OutOfTime
+            tests = self.rank(key)[:width]
+            cost = 0.0
+            if tests:
+                best = min(tests, key=lambda t: self._own(key, t) + sum(self.greedy(*k) for k in self._next(key, t)))
+                choice[key] = best
+                cost = self._own(key, best) + sum(cost_of(k) for k in self._next(key, best))
+            costs[key] = cost
+            return cost
+
+        return cost_of(self._key(self.model.everything, 0)), choice
+
+    def restricted(
+        self, width: int, known: Known | None = None, time_is_up: Callable[[], bool] = never
+    ) -> tuple[float, dict[Key, int]]:
+        """The cost and the choices of dynamic programming over the best `width` tests at each set.
+
+        Sets that are `known` are not gone into. Raises OutOfTime."""
+        choice: dict[Key, int] = {}
+        costs: dict[Key, float] = {}
+
+        def cost_of(key: Key) -> float:
+            if key in costs:
+                return costs[key]
+            if time_is_up():
+                raise OutOfTime
+            found = known(key) if known else None
+            if found is not None:
+                cost, test = found
+                if test is not None:
+                    choice[key] = test
+            else:
+                cost = 0.0 if not self.rank(key) else np.inf
+                for test in self.rank(key)[:width]:
+                    value = self._own(key, test)
+                    for child in sorted(self._next(key, test)):
+                        value += cost_of(child)
+                        if value >= cost:
+                            break
+                    else:
+                        cost, choice[key] = value, test
+            costs[key] = cost
+            return cost
+
+        return cost_of(self._key(self.model.everything, 0)), choice
+
+    def rank(self, key: Key) -> list[int]:
+        """Tests that split the set, by information over cost with what is still to set up, the best `WIDEST`."""
+        ranked = self.ranked.get(key)
+        if ranked is not None:
+            return ranked
+        states, opened = key
+        model = self.model
+        members = model.bits(states)
+        inside = model.rows[:, members]
+        tests = np.empty(0, dtype=np.intp)
+        if len(members) > 1:
+            largest = np.maximum.reduceat(inside.sum(axis=1), model.first[:-1])
+            tests = np.flatnonzero(largest < len(members))
+        if tests.size:
+            mass = model.mass[members]
+            bits = np.add.reduceat(bound.entropy_mass(inside @ mass), model.first[:-1])[tests]
+            bits = np.maximum(bits - float(bound.entropy_mass(mass.sum())), 0.0)
+            cost = model.cost[tests]
+            if model.setup:
+                cost = cost + np.array([model.setup_of(int(t), opened) for t in tests])
+            # By cost alone where the states have no mass, and where the information ties.
+            tests = tests[np.lexsort((cost, -bits / cost))]
+        ranked = self._different(states, [int(t) for t in tests])
+        self.ranked[key] = ranked
+        return ranked
+
+    def _different(self, states: int, tests: list[int]) -> list[int]:
+        """The first few of these tests, without those that split the set as an earlier one of the same group does."""
+        seen = set()
+        kept = []
+        for test in tests:
+            split = self.model.group[test], tuple(sorted(self.model.children(states, test)))
+            if split not in seen:
+                seen.add(split)
+                kept.append(test)
+                if len(kept) == WIDEST:
+                    break
+        return kept
+
+    def _key(self, states: int, opened: int) -> Key:
+        return states, self.model.relevant(states, opened)
+
+    def _own(self, key: Key, test: int) -> float:
+        states, opened = key
+        mass = float(self.model.mass[self.model.bits(states)].sum())
+        return mass * float(self.model.cost[test] + self.model.setup_of(test, opened))
+
+    def _next(self, key: Key, test: int) -> list[Key]:
+        states, opened = key
+        after = self.model.after(test, opened)
+        return [self._key(part, after) for part in self.model.children(states, test)]
