@@ -26,6 +26,7 @@ COMMANDS = {
     "vet": ("diag.cli.vet", "Find problems in machine files."),
     "try": ("diag.cli.try_", "Replay the examples of machines, or simulate stops."),
     "measure": ("diag.cli.measure", "Measure how well what is read off a machine is understood."),
+    "grow": ("diag.cli.grow", "Grow the cheapest test tree from a table."),
     "cases": ("diag.cli.cases", "List the cases in the casebook."),
     "handover": ("diag.cli.handover", "Write the handover sheet of a case."),
 }

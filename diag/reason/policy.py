@@ -16,6 +16,7 @@ import math
 import time
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
+from reprlib import repr as shortened
 
 from diag.reason import policy_model
 from diag.reason.policy_model import Model
@@ -143,31 +144,37 @@ def expected_cost(
 
 
 def checked(
-    probabilities: Sequence[float], tests: Sequence[TableTest], groups: Mapping[Hashable, float]
+    probabilities: Sequence[float],
+    tests: Sequence[TableTest],
+    groups: Mapping[Hashable, float],
+    state: Callable[[int], str] = str,
+    test: Callable[[int], str] = str,
 ) -> tuple[list[float], dict[Hashable, float]]:
-    """The probabilities divided by their sum, and the set-ups of the groups that are used. Raises BadTable."""
+    """The probabilities divided by their sum, and the set-ups of the groups that are used.
+
+    `state` and `test` say what a message calls them. Raises BadTable."""
     n = len(probabilities)
     if not n:
         raise BadTable("there are no states")
     if n > MOST_STATES or len(tests) > MOST_TESTS:
         raise BadTable(f"{n} states and {len(tests)} tests; at most {MOST_STATES} and {MOST_TESTS} can be handled")
-    for state, chance in enumerate(probabilities):
-        if not (math.isfinite(chance) and chance >= 0):
-            raise BadTable(f"the probability of state {state} is {chance:g}; it must be 0 or more")
+    for s, chance in enumerate(probabilities):
+        if not 0.0 <= chance <= 1.0 + ROUNDING:
+            raise BadTable(f"the probability of state {state(s)} is {chance:g}; it must be from 0 to 1")
     total = math.fsum(probabilities)
     if abs(total - 1.0) > ROUNDING:
         raise BadTable(f"the probabilities sum to {total:.6g}; only within {ROUNDING:g} of 1 are they taken as rounded")
-    for number, test in enumerate(tests):
-        if not CHEAPEST <= test.cost <= DEAREST:
-            raise BadTable(f"test {number} costs {test.cost:g}; it must be from {CHEAPEST:g} to {DEAREST:g}")
-        if len(test.outcomes) != n:
-            raise BadTable(f"test {number} has {len(test.outcomes)} outcomes for {n} states")
-        if test.group is not None and test.group not in groups:
-            raise BadTable(f"test {number} is of group {test.group!r}, which has no set-up cost")
-    setups = {test.group: groups[test.group] for test in tests if test.group is not None}
+    for t, one in enumerate(tests):
+        if not CHEAPEST <= one.cost <= DEAREST:
+            raise BadTable(f"test {test(t)} costs {one.cost:g}; it must be from {CHEAPEST:g} to {DEAREST:g}")
+        if len(one.outcomes) != n:
+            raise BadTable(f"test {test(t)} has {len(one.outcomes)} outcomes for {n} states")
+        if one.group is not None and one.group not in groups:
+            raise BadTable(f"test {test(t)} is of group {shortened(one.group)}, which has no set-up cost")
+    setups = {one.group: groups[one.group] for one in tests if one.group is not None}
     for group, setup in setups.items():
         if not (setup == 0 or CHEAPEST <= setup <= DEAREST):
-            raise BadTable(f"the set-up of group {group!r} costs {setup:g}; it must be 0 or up to {DEAREST:g}")
+            raise BadTable(f"the set-up of group {shortened(group)} costs {setup:g}; it must be 0 or up to {DEAREST:g}")
     return [chance / total for chance in probabilities], setups
 
 

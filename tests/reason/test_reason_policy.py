@@ -287,7 +287,7 @@ def test_a_long_chain_is_no_trouble() -> None:
     [
         ([], [], {}, "no states"),
         ([0.5, 0.4], [], {}, "sum to 0.9"),
-        ([1.5, -0.5], [], {}, "probability of state 1 is -0.5"),
+        ([1.0, -0.5], [], {}, "probability of state 1 is -0.5"),
         ([math.nan, 1.0], [], {}, "probability of state 0 is nan"),
         ([0.5, 0.5], [TableTest(0.0, "ab")], {}, "test 0 costs 0"),
         ([0.5, 0.5], [TableTest(math.nan, "ab")], {}, "test 0 costs nan"),
