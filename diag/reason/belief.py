@@ -101,8 +101,8 @@ def weights(belief: Belief, cause: str) -> tuple[float, ...]:
 
 def log_likelihood(table: Table, seen: Array) -> Array:
     """log P(seen | row), shape [C + 1]: one vector of sights, all of one moment; `seen` [S] holds P(seen | state)."""
-    told = _told(table, seen)
-    seen = _slipped(table, seen)
+    told = told_of(table, seen)
+    seen = slipped(table, seen)
     total = np.zeros(table.p.shape[0])
     alone = list(table.free[told[table.free]])
     for joint in table.joints:
@@ -121,13 +121,13 @@ def predict(table: Table, seen: Array) -> Array:
     """P(next sight | row, seen), shape [C + 1, S]; each indication's columns sum to 1.
 
     Looked at again, what was seen shows the same."""
-    told = _told(table, seen)
-    slipped = _slipped(table, seen)
+    told = told_of(table, seen)
+    soft = slipped(table, seen)
     out = table.p * seen
     for joint in table.joints:
-        logs = joint.log_weights(slipped, table.p, table.start, told)
+        logs = joint.log_weights(soft, table.p, table.start, told)
         share = np.exp(logs - _logsumexp(logs, axis=0))
-        for i, states in joint.posterior(share, slipped, table.p, table.start).items():
+        for i, states in joint.posterior(share, soft, table.p, table.start).items():
             span = table.columns(i)
             true = states / states.sum(axis=1, keepdims=True)
             out[:, span] = true * seen[span] + TINY * seen[span] if told[i] else slip(true)
@@ -135,14 +135,14 @@ def predict(table: Table, seen: Array) -> Array:
     return out / sums[:, table.owner]
 
 
-def _slipped(table: Table, seen: Array) -> Array:
+def slipped(table: Table, seen: Array) -> Array:
     """P(seen | true state) with the slip in it, where the table holds true states: (1 - e) v + e mean(v)."""
     k = np.diff(table.start)
     mean = np.add.reduceat(seen, table.start[:-1]) / k
     return np.where(table.joined[table.owner], (1.0 - SLIP) * seen + SLIP * mean[table.owner], seen)
 
 
-def _told(table: Table, seen: Array) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def told_of(table: Table, seen: Array) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """[I]: of which indications something was seen."""
     return np.logical_or.reduceat(seen != 1.0, table.start[:-1])
 

@@ -28,3 +28,11 @@ NEGLIGIBLE = 1e-4
 
 TYPICAL_DRAWS = 48
 """Draws of typical facts against which surprise is measured; the standard error is then below half a bit in use."""
+
+TWO_CAUSES = 0.02
+"""Share of stops in which two causes stand at once. By coincidence alone, a few tens of stops a year with each cause
+standing for an hour or two, it is about one in a hundred; a lamp or contact that failed unseen before the stop, and two
+things broken by one blow, make it about one in fifty (common practice; no machine file states it)."""
+PAIRED_WITH = 24
+"""Pairs are scored with at least one of this many best single causes in them. The better of two true causes explains
+its own facts, and so stands well above those that explain none."""

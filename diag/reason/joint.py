@@ -76,13 +76,18 @@ class Member:
     def parts(self, seen: Array, p: Array, start: Index) -> Array:
         """P(class, seen | way, cause), shape [cells, rows]: sums over the states of each class."""
         span = slice(int(start[self.indication]), int(start[self.indication + 1]))
-        own = p[:, span] * seen[span]
-        ruled = self.shown * seen[span]
-        out = np.zeros((len(self.shown) + 1, self.classes, p.shape[0]))
-        for k, c in enumerate(self.cls):
-            out[0, c] += own[:, k]
-            out[1:, c] += ruled[:, k, None]
-        return out.reshape(-1, p.shape[0])
+        return self.given(p[:, span], seen[span])
+
+    def given(self, own: Array, seen: Array) -> Array:
+        """The same from this indication's own columns: `own` [rows, k]; `seen` [k], or [rows, k] for a sight a row."""
+        k, n = len(self.cls), len(own)
+        sights = np.broadcast_to(seen, (n, k)) if seen.ndim == 2 else seen[None, :]
+        showing = own * sights
+        out = np.zeros((len(self.shown) + 1, self.classes, n))
+        for state, c in enumerate(self.cls):
+            out[0, c] += showing[:, state]
+            out[1:, c] += self.shown[:, state, None] * sights[:, state]
+        return out.reshape(-1, n)
 
 
 @dataclass(frozen=True)
