@@ -12,7 +12,14 @@ OPEN = Permission(True, True, "From outside, with everything closed.")
 
 
 def of_check(
-    machine: Machine, folded: Folded, check: Check, *, why: str = "", saved: float = 0.0, by_tree: bool = False
+    machine: Machine,
+    folded: Folded,
+    check: Check,
+    *,
+    why: str = "",
+    saved: float = 0.0,
+    by_tree: bool = False,
+    leads: tuple[str, ...] = (),
 ) -> Action:
     rule = permitted(machine, folded, check)
     return Action(
@@ -32,6 +39,7 @@ def of_check(
         how=_how(rule, check.do, check.caution),
         caution=check.caution,
         by_tree=by_tree,
+        leads=leads,
     )
 
 

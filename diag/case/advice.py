@@ -60,7 +60,8 @@ class _Adviser:
 
     def _looking(self) -> Advice:
         plan = self._weighing.plan(self.folded, self._barred())
-        checks = tuple(self._check(choice) for choice in plan.checks)
+        following = (*plan.checks[1:], None)
+        checks = tuple(self._check(choice, after) for choice, after in zip(plan.checks, following, strict=False))
         remedies = tuple(self._remedy(choice) for choice in plan.remedies)
         stand = (
             walk(
@@ -113,9 +114,10 @@ class _Adviser:
         idle = (c.id for c in self.machine.checks.values() if answered.issuperset(c.gives))
         return self.folded.skipped | frozenset(self.folded.failed) | frozenset(idle)
 
-    def _check(self, choice: Choice) -> Action:
-        why = telling.of_check(self.machine, choice)
-        return actions.of_check(self.machine, self.folded, self.machine.checks[choice.id], why=why, saved=choice.saved)
+    def _check(self, choice: Choice, after: Choice | None) -> Action:
+        machine, check = self.machine, self.machine.checks[choice.id]
+        why, leads = telling.of_check(machine, choice, after), telling.leads(machine, choice)
+        return actions.of_check(machine, self.folded, check, why=why, saved=choice.saved, leads=leads)
 
     def _remedy(self, choice: Choice) -> Action:
         remedy = self.machine.remedies[choice.id]
@@ -182,8 +184,9 @@ class _Adviser:
             return None, _instead(f"The tree asks for {title_of(self.machine, indication)}, {because}.")
         computed = next((a for a in checks if a.id == check.id), None)
         why = why or (computed.why if computed else "") or f"The tree “{self.machine.trees[tree].title}” asks for it."
-        saved = computed.saved if computed else 0.0
-        return actions.of_check(self.machine, self.folded, check, why=why, saved=saved, by_tree=True), ""
+        saved, leads = (computed.saved, computed.leads) if computed else (0.0, ())
+        ask = actions.of_check(self.machine, self.folded, check, why=why, saved=saved, by_tree=True, leads=leads)
+        return ask, ""
 
     def _way(self, indication: str) -> Check | None:
         """The check by which this person finds it: one that is open now, else the first that may be opened."""

@@ -124,6 +124,11 @@ class Case:
         """What each fact says about one cause. Raises KeyError."""
         return self._weigh().weights(self._folded, cause)
 
+    def overturn(self, cause: str) -> str:
+        """What single further fact would end the lead of this cause, or give it the lead; empty when none would.
+        Raises KeyError."""
+        return self._weigh().overturn(self._folded, cause)
+
     def ending(self) -> e.Closed:
         """The end that the facts allow: cured by the likeliest cause of the remedy that is proved, else running."""
         state = self.state

@@ -14,14 +14,24 @@ OUTCOMES = 2
 """How many outcomes of a check are told."""
 
 
-def of_check(machine: Machine, choice: Choice) -> str:
-    """What its likeliest answers would point to, and the minutes that it is expected to save."""
+def of_check(machine: Machine, choice: Choice, next: Choice | None = None) -> str:
+    """What its likeliest answers would point to, and the minutes that it is expected to save; `next`: the next best
+    check, to be told how much less that saves."""
     told = []
     for outcome in choice.outcomes[:OUTCOMES]:
         shown = _shown(machine, outcome.states)
         told.append(f"{shown} would point to {cause_title(machine, outcome.top)}, {percent(outcome.share)}")
     text = "; ".join(told)
-    return (text[:1].upper() + text[1:] + "." if text else "") + _saves(choice.saved)
+    more = choice.saved - next.saved if next is not None else 0.0
+    return (text[:1].upper() + text[1:] + "." if text else "") + _saves(choice.saved, more)
+
+
+def leads(machine: Machine, choice: Choice) -> tuple[str, ...]:
+    """What each answer of a check would lead to: its chance, the answer, the cause that would lead then."""
+    return tuple(
+        f"{percent(o.probability)}: {_shown(machine, o.states)}; then {cause_title(machine, o.top)}, {percent(o.share)}"
+        for o in choice.outcomes
+    )
 
 
 def _shown(machine: Machine, states: tuple[tuple[str, str], ...]) -> str:
@@ -75,5 +85,7 @@ def percent(p: float) -> str:
     return "over 99 %" if whole == 100 and p < 1 else f"{whole} %"
 
 
-def _saves(minutes: float) -> str:
-    return f" Saves about {minutes:.0f} min." if minutes >= 1.0 else ""
+def _saves(minutes: float, more: float) -> str:
+    if minutes < 1.0:
+        return ""
+    return f" Saves about {minutes:.0f} min" + (f", {more:.0f} more than the next best." if more >= 1.0 else ".")

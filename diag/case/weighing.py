@@ -9,6 +9,7 @@ import numpy as np
 
 from diag.case.folded import Folded
 from diag.case.snapshot import Likely, Weight
+from diag.case.telling import cause_title, percent
 from diag.case.words import shown_state
 from diag.machine.model import Machine
 from diag.reason import belief as beliefs
@@ -17,6 +18,7 @@ from diag.reason.belief import Belief, believe
 from diag.reason.compile import Table, compile
 from diag.reason.constants import UNLISTED, UNLISTED_TITLE
 from diag.reason.evidence import Evidence, Sight
+from diag.reason.overturn import overturn
 from diag.reason.surprise import surprise
 from diag.safety import dead_zones, live_zones
 
@@ -102,6 +104,20 @@ class Weighing:
             for fact, d in zip(folded.evidence, decibans, strict=True)
         ]
         return tuple(sorted(found, key=lambda w: w.fact))
+
+    def overturn(self, folded: Folded, cause: str) -> str:
+        """What single fact would end the lead of this cause, or give it the lead, in words; empty when none would.
+
+        Raises KeyError."""
+        belief = self.belief(folded)
+        found = overturn(belief, cause)
+        if found is None:
+            return ""
+        ind = self.machine.indications[found.indication]
+        fact = f"{ind.title} {shown_state(ind, found.state)} ({percent(found.chance)})"
+        if found.leads == cause:
+            return f"It would lead after: {fact}."
+        return f"Overturned by: {fact}; then {cause_title(self.machine, found.leads)} leads."
 
     def could_be(self, folded: Folded, indication: str, seen: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
         """States that a sight fits, with their shares by what else is known, best first. Raises KeyError."""

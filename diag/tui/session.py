@@ -192,3 +192,8 @@ class Sitting:
         """What each fact says about a cause."""
         with self._lock:
             return self.case.evidence(cause)
+
+    def overturn(self, cause: str) -> str:
+        """What single further fact would change its place at the top."""
+        with self._lock:
+            return self.case.overturn(cause)

@@ -110,7 +110,8 @@ def test_why_tells_what_the_answers_would_point_to(mixer: Machine) -> None:
     checks = {c.id: c for c in opened(mixer).advice().checks}
     display = checks["see-box-display"]
     assert "would point to Drive tripped on temperature" in display.why
-    assert f"Saves about {display.saved:.0f} min." in display.why
+    assert f"Saves about {display.saved:.0f} min, " in display.why
+    assert display.why.endswith("more than the next best.")
     saved = [c.saved for c in checks.values()]
     assert saved == sorted(saved, reverse=True)
     assert min(saved) > 0
@@ -168,3 +169,11 @@ print("numpy" in sys.modules)
 """
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.split("\n")[:2] == ["[]", "True"]
+
+
+def test_every_answer_says_what_it_would_lead_to(mixer: Machine) -> None:
+    case = Case.open(mixer, OLGA)
+    check = case.advice().checks[0]
+    assert sum("then " in lead for lead in check.leads) == len(check.leads) > 1
+    assert case.overturn(case.advice().causes[0].id).startswith("Overturned by: ")
+    assert case.overturn(case.advice().causes[3].id).startswith("It would lead after: ")

@@ -44,6 +44,9 @@ class About(Box[None]):
             rows.append(text("How to do it is shown once this is open.", ".quiet"))
         if action.permission.because and action.permission.now:
             rows.append(text(clean(action.permission.because), ".quiet"))
+        if action.leads:
+            rows.append(text("What each answer would lead to:"))
+            rows += [text(f"  {clean(lead)}") for lead in action.leads]
         for odd in self._disagreements:
             rows.append(line(("≠ ", ".warn"), (clean(odd.name), ".warn")))
             rows.append(text("It can mean:"))

@@ -170,7 +170,8 @@ class CaseScreen(CaseBoxes, CaseReads, Room):
         causes = self.query_one(Causes)
         if causes.chosen:
             weights = self.sitting.evidence(causes.chosen)
-            self.query_one(Evidence).show(causes.chosen_title, weights, self.state.facts)
+            overturn = self.sitting.overturn(causes.chosen)
+            self.query_one(Evidence).show(causes.chosen_title, weights, self.state.facts, overturn)
 
     def _show_turn(self) -> None:
         """The next thing, the strip, the panel's cursor and the footer, after the turn or the snapshots changed."""

@@ -17,6 +17,8 @@ from diag.tui.words import SAYS_NOTHING, bar, clean, cut, found, marks, percent,
 BAR = 6
 ROOMY = 56
 """Columns from which the words stand beside the signs."""
+TALL = 6
+"""Rows from which there is room for what would overturn a cause."""
 
 
 class Causes(Written, can_focus=True):
@@ -113,12 +115,13 @@ class Evidence(Written):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self._title = ""
+        self._title = self._overturn = ""
         self._weights: tuple[Weight, ...] = ()
         self._facts: Mapping[int, Fact] = {}
 
-    def show(self, title: str, weights: tuple[Weight, ...], facts: tuple[Fact, ...]) -> None:
-        self._title = title
+    def show(self, title: str, weights: tuple[Weight, ...], facts: tuple[Fact, ...], overturn: str = "") -> None:
+        """`overturn`: what single fact would change its place at the top."""
+        self._title, self._overturn = title, overturn
         self._facts = {f.seq: f for f in facts}
         self._weights = tuple(sorted(weights, key=lambda w: -abs(w.decibans)))
         self.refresh()
@@ -131,12 +134,15 @@ class Evidence(Written):
         rows = [text(cut(self._title, width), ".strong")] if self._title else []
         if not self._weights:
             rows.append(text("No facts yet.", ".quiet"))
-        room = height - len(rows)
+        last: list[Content] = []
+        if self._overturn and height >= TALL:
+            last = text(clean(self._overturn), ".quiet").wrap(width)
+        room = max(height - len(rows) - len(last), 1)
         shown = self._weights if len(self._weights) <= room else self._weights[: max(room - 1, 1)]
         rows += [self._row(w, width) for w in shown]
         if len(shown) < len(self._weights):
             rows.append(text(f"     and {len(self._weights) - len(shown)} that say less", ".quiet"))
-        return lines(rows)
+        return lines([*rows[: height - len(last)], *last])
 
     def _row(self, w: Weight, width: int) -> Content:
         """Signs, how strongly in words where there is room, and the fact."""

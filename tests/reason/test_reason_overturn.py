@@ -1,0 +1,57 @@
+"""What single further fact would change the ranking, against a walk over every state of everything unseen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from diag.machine.load import read
+from diag.machine.model import Machine
+from diag.reason.belief import believe
+from diag.reason.compile import compile
+from diag.reason.evidence import Evidence, Sight
+from diag.reason.overturn import LEAST, overturn
+
+
+@pytest.fixture(scope="module")
+def stacker() -> Machine:
+    return read(Path(__file__).resolve().parents[2] / "knowledge" / "tray-stacker")
+
+
+@settings(max_examples=20, deadline=None)
+@given(data=st.data())
+def test_it_is_the_likeliest_fact_that_changes_the_lead(stacker: Machine, data: st.DataObject) -> None:
+    table = compile(stacker)
+    rng = np.random.default_rng(data.draw(st.integers(0, 2**32 - 1)))
+    seen = rng.choice(len(table.indications), size=3, replace=False)
+    sights = tuple(Sight(table.indications[i], {str(rng.choice(table.states[i])): 1.0}) for i in seen)
+    belief = believe(table, Evidence(sights))
+    top = table.causes[int(belief.posterior.argmax())]
+    found = overturn(belief, top)
+    if found is None:
+        return
+    after = believe(table, Evidence((*sights, Sight(found.indication, {found.state: 1.0}))))
+    assert table.causes[int(after.posterior.argmax())] == found.leads != top
+    assert found.chance >= LEAST
+    back = overturn(belief, found.leads)
+    assert back is not None
+    assert back.leads == found.leads
+    # No state of twenty others that is likelier changes the lead.
+    for i in rng.choice(len(table.indications), size=20, replace=False):
+        if i in seen:
+            continue
+        span = table.columns(int(i))
+        chances = belief.posterior @ belief.predicted[:, span]
+        for state, chance in zip(table.states[i], chances, strict=True):
+            if chance > found.chance * (1 + 1e-6):
+                then = believe(table, Evidence((*sights, Sight(table.indications[i], {state: 1.0}))))
+                assert table.causes[int(then.posterior.argmax())] == top
+
+
+def test_an_unknown_cause(stacker: Machine) -> None:
+    with pytest.raises(KeyError):
+        overturn(believe(compile(stacker), Evidence(())), "nobody")
