@@ -1,0 +1,131 @@
+"""Belief over the causes of a flat table: Bayes' rule in logs, one short vector added for each fact.
+
+A fact is P(seen | state) for the states of one indication (virtual evidence: Pearl, Probabilistic Reasoning in
+Intelligent Systems (1988), 2.2.2); a state seen for sure is 1 there and 0 elsewhere. With d the chance of that sight
+under the default and p_c under a cause that deviates, the log weight of such a cause grows by log(p_c / d), that of
+every cause by log d, which is kept apart as one number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf, log
+
+import numpy as np
+import numpy.typing as npt
+
+from diag.reason.flat import Array, BadTable, Flat
+
+
+@dataclass(frozen=True, eq=False)
+class FlatBelief:
+    """What is believed after some facts. It never changes; a fact gives the next one, which remembers this one.
+
+    One fact stands for an indication: a second look takes the place of the first, as it is no second witness.
+    Beliefs over the same facts given in the same order are equal to the last bit, however they were come by: a fact
+    taken back is never subtracted, which would leave rounding behind. The last one gives the belief before it; from
+    further back, the facts after it are told again. Order itself matters to rounding alone.
+    """
+
+    flat: Flat
+    log_weight: Array
+    """[C]: log P(cause, facts) less `log_scale`; minus infinity for what is ruled out."""
+    log_scale: float
+    told: tuple[int, ...]
+    """Indications, in the order of their facts."""
+    before: FlatBelief | None
+    seen: Array | None
+    """[k]: the last fact."""
+
+    @cached_property
+    def _relative(self) -> tuple[Array, float]:
+        """Weights over the largest, and their sum."""
+        weights = np.exp(self.log_weight - self.log_weight.max())
+        return weights, float(weights.sum())
+
+    @cached_property
+    def posterior(self) -> Array:
+        """[C], summing to 1."""
+        weights, total = self._relative
+        return weights / total
+
+    @cached_property
+    def log_evidence(self) -> float:
+        """log P(facts), natural."""
+        return self.log_scale + float(self.log_weight.max()) + log(self._relative[1])
+
+    def tell(self, i: int, seen: npt.ArrayLike) -> FlatBelief:
+        """The belief with a fact more: `seen` [k_i] holds P(seen | state) of indication `i`.
+
+        Only ratios within `seen` matter to the posterior. Raises `BadTable` for an unknown indication, a wrong number
+        of weights, a weight that is negative or not finite, and a fact that leaves no cause possible.
+        """
+        weights = self._fact(i, seen)
+        if i in self.told:
+            return self.take_back(i)._with(i, weights)
+        return self._with(i, weights)
+
+    def see(self, i: int, state: int) -> FlatBelief:
+        """The belief once indication `i` was seen in one state for sure. Raises `BadTable` as `tell` does."""
+        self._known(i)
+        k = int(self.flat.start[i + 1] - self.flat.start[i])
+        if not 0 <= state < k:
+            raise BadTable(f"indication {i}: no state {state}, wanted 0 to {k - 1}")
+        weights = np.zeros(k)
+        weights[state] = 1.0
+        return self.tell(i, weights)
+
+    def take_back(self, i: int) -> FlatBelief:
+        """The belief as if nothing had been told of indication `i`. Raises `BadTable` when nothing was."""
+        later: list[tuple[int, Array]] = []
+        here = self
+        while here.before is not None and here.seen is not None:
+            if here.told[-1] == i:
+                belief = here.before
+                for other, seen in reversed(later):
+                    belief = belief._with(other, seen)
+                return belief
+            later.append((here.told[-1], here.seen))
+            here = here.before
+        raise BadTable(f"indication {i}: nothing was told of it")
+
+    def _with(self, i: int, seen: Array) -> FlatBelief:
+        flat = self.flat
+        default = flat.usually(i, seen)
+        causes, rows = flat.rows(i)
+        with np.errstate(divide="ignore"):
+            own = np.log(seen @ rows)
+        if default > 0.0:
+            scale = log(default)
+            weight = self.log_weight.copy()
+            weight[causes] += own - scale
+        else:  # only a cause that deviates can show this
+            scale = 0.0
+            weight = np.full(flat.causes, -np.inf)
+            weight[causes] = self.log_weight[causes] + own
+        if weight.max() == -np.inf:
+            raise BadTable(f"indication {i}: no cause can show this together with what was told before")
+        return FlatBelief(flat, weight, self.log_scale + scale, (*self.told, i), self, seen)
+
+    def _known(self, i: int) -> None:
+        if not 0 <= i < self.flat.indications:
+            raise BadTable(f"no indication {i}, wanted 0 to {self.flat.indications - 1}")
+
+    def _fact(self, i: int, seen: npt.ArrayLike) -> Array:
+        self._known(i)
+        try:
+            weights = np.array(seen, dtype=np.float64)
+        except (TypeError, ValueError):
+            raise BadTable(f"indication {i}: a fact is one number for each state") from None
+        k = int(self.flat.start[i + 1] - self.flat.start[i])
+        if weights.shape != (k,):
+            raise BadTable(f"indication {i}: a fact of shape {weights.shape}, wanted one number for each of {k} states")
+        if not all(0.0 <= w < inf for w in weights.tolist()):
+            raise BadTable(f"indication {i}: a fact of {weights.tolist()}, wanted numbers from 0 to 1")
+        return weights
+
+
+def start(flat: Flat) -> FlatBelief:
+    """The prior, before any fact."""
+    return FlatBelief(flat, flat.log_prior, 0.0, (), None, None)
