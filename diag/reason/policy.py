@@ -32,7 +32,9 @@ MOST_STATES, MOST_TESTS = 300, 1000
 """A tree may be as deep as there are states, and each test is weighed at each of its branches."""
 FIRST_TRY = 0.5
 """Share of the time that goes to the exact search before near-optimal policies are looked for."""
-WIDTHS = (2, 3, 4, 5, 6, 8, 12)
+SECOND_TRY = 0.85
+"""Share of the time after which the exact search goes on, to raise the bound if no more."""
+WIDTHS = (3, 4, 5, 6, 8, 12)
 """Tests at each set that dynamic programming goes through, one width after another while there is time."""
 ROLLOUT = 5
 
@@ -104,7 +106,7 @@ def solve(
         choose = _solved(search)
     else:
         end = start + seconds
-        choose = _near(search, _after(start + (1.0 + FIRST_TRY) / 2.0 * seconds))
+        choose = _near(search, _after(start + SECOND_TRY * seconds))
         if search.run(_after(end)):
             choose = _solved(search)
     tree = _tree(model, tests, choose)

@@ -8,6 +8,14 @@ every price L >= 0 of a bit
 
     cost >= L H - sum over tests of max over u of (L F(u) - c u).
 
+More is known. Take the tests in any order (the cheap ones first): the first k together supply at most the entropy of
+the partition that they make, however they are used, since all that each tells is in which part one is. What they leave
+must come from later ones. So the price of a bit may rise along the order, and
+
+    cost >= sum over tests of [L_t D_t - max over u of (L_t F_t(u) - c_t u)],  L_1 <= L_2 <= ..,
+
+where D_t is by how much test t, after those before it, lowers the entropy that is left.
+
 A set-up that is still to pay may be shared out over the tests of its group in any way: each is used by no more mass
 than opens the group. (Concavity and duality are textbook; entropy as a bound on the number of tests goes back to
 Shannon, its use in test sequencing to Pattipati and Alexandridis, IEEE Trans. SMC 20 (1990) 872-887.)
@@ -21,7 +29,7 @@ Pairs. Each state must be told from the one that is dearest to tell from it.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -39,49 +47,64 @@ def entropy_mass(x: Array) -> Array:
 
 
 def information(
-    mass: Array, entropy: Array, share: Array, first: Index, cost: Array, prices: Sequence[float]
+    mass: Array, drop: Array, share: Array, first: Index, cost: Array, prices: Sequence[float]
 ) -> tuple[Array, Array]:
-    """The information bound of R sets, and the price of a bit at which each is best: [R] and [R].
+    """The information bound of R sets, and the price of a bit at which each is best if all cost the same: [R] and [R].
 
-    `mass` [R] of the sets; `entropy` [R]: -sum p log2 p less that of the mass; `share` [R, K]: their mass by outcome,
-    the outcomes of T tests one after another, beginning at `first` [T]; `cost` [T] above 0, in the unit of the result;
-    `prices`: those to try, above 0."""
+    `mass` [R] of the sets; `drop` [R, T]: by how much each of T tests, one after another in the order given, lowers
+    what entropy is left, in mass times bits (their sum is the set's entropy); `share` [R, K]: their mass by outcome,
+    the outcomes of the tests one after another, beginning at `first` [T]; `cost` [T] above 0, in the unit wanted;
+    `prices`: those to try, above 0, rising."""
     if len(mass) > CHUNK:
         pieces = [slice(n, n + CHUNK) for n in range(0, len(mass), CHUNK)]
-        done = [information(mass[s], entropy[s], share[s], first, cost, prices) for s in pieces]
+        done = [information(mass[s], drop[s], share[s], first, cost, prices) for s in pieces]
         return np.concatenate([d[0] for d in done]), np.concatenate([d[1] for d in done])
+    gain = _gains(mass, share, first, cost)
+    alone, at = np.zeros(len(mass)), np.full(len(mass), prices[0])
+    best = np.full((len(mass), len(cost) + 1), -np.inf)
+    best[:, 0] = 0.0
+    for n, price in enumerate(prices):
+        total = np.zeros_like(best)
+        np.cumsum(price * drop - gain(price), axis=1, out=total[:, 1:])
+        better = total[:, -1] > alone
+        alone[better], at[better] = total[better, -1], price
+        # Tests up to some point at lower prices, from there on at this one.
+        best = total if n == 0 else total + np.maximum.accumulate(best - total, axis=1)
+    return np.maximum(best[:, -1], 0.0) * SAFE, at
+
+
+def _gains(mass: Array, share: Array, first: Index, cost: Array) -> Callable[[float], Array]:
+    """For a price of a bit, [R, T]: the most that the bits of each test can be worth above its cost."""
     whole = mass[:, None]
     most = np.maximum.reduceat(share, first, axis=1)
     rest = np.maximum(whole - most, 0.0)
     less, more = np.minimum(most, rest), np.maximum(most, rest)
-    full = np.maximum(np.add.reduceat(entropy_mass(share), first, axis=1) - entropy_mass(mass)[:, None], 0.0)
+    own = entropy_mass(mass)[:, None]
+    two = np.maximum(entropy_mass(most) + entropy_mass(rest) - own, 0.0)
     counts = np.diff(np.append(first, share.shape[1]))
-    several = counts > 2
-    ways = np.log2(counts)
-    # What more than two outcomes tell beyond "the most frequent one or another".
-    beyond = np.maximum(full - entropy_mass(most) - entropy_mass(rest) + entropy_mass(mass)[:, None], 0.0)
-    best, at = np.zeros(len(mass)), np.full(len(mass), prices[0])
-    for price in prices:
-        two = np.flatnonzero(cost < price)
-        bound = price * entropy
-        if two.size:
-            c, a = cost[two], less[:, two]
+    several = np.flatnonzero(counts > 2)
+    if several.size:
+        full = np.maximum(np.add.reduceat(entropy_mass(share), first, axis=1) - own, 0.0)[:, several]
+        # What more than two outcomes tell beyond "the most frequent one or another".
+        beyond = np.maximum(full - two[:, several], 0.0)
+        least = cost[several] / np.log2(counts[several])
+
+    def gain(price: float) -> Array:
+        found = np.zeros_like(less)
+        worth = np.flatnonzero(cost < price)
+        if worth.size:
+            c, a = cost[worth], less[:, worth]
             ratio = np.exp2(c / price)
             # The marginal use stops where the next bit costs more than it is worth, or at the whole set.
             inside = a * (price * np.log2(ratio / (ratio - 1.0)) - c)
-            to_the_end = price * (full[:, two] - beyond[:, two]) - c * whole
-            gain = np.where(a <= more[:, two] * (ratio - 1.0), inside, to_the_end)
-            bound = bound - gain[:, ~several[two]].sum(axis=1)
-        if several.any():
-            apart = np.zeros_like(full)
-            if two.size:
-                apart[:, two] = gain
-            apart = apart[:, several] + price * beyond[:, several]
-            linear = np.maximum(price - cost[several] / ways[several], 0.0) * full[:, several]
-            bound = bound - np.minimum(apart, linear).sum(axis=1)
-        better = bound > best
-        best[better], at[better] = bound[better], price
-    return best * SAFE, at
+            to_the_end = price * two[:, worth] - c * whole
+            found[:, worth] = np.where(a <= more[:, worth] * (ratio - 1.0), inside, to_the_end)
+        if several.size:
+            linear = np.maximum(price - least, 0.0) * full
+            found[:, several] = np.minimum(found[:, several] + price * beyond, linear)
+        return found
+
+    return gain
 
 
 def huffman(masses: Sequence[float], ways: int = 2) -> float:

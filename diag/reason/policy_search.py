@@ -10,7 +10,7 @@ further, so as not to go to and fro. Sets reached on several ways are one node.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,10 +18,12 @@ import numpy as np
 from diag.reason import policy_bound as bound
 from diag.reason.policy_model import Array, Index, Model
 
-PRICES = (1.2, 1.0, 0.85, 0.7, 0.5)
+PRICES = (0.5, 0.7, 0.85, 1.0, 1.2, 1.6, 2.5)
 """Prices of a bit that are tried for the subsets of a set, as multiples of its own best one."""
 SLACK = 0.005
 """How far beyond the next best alternative one goes on, as a share of the node's bound."""
+SMALL = 4
+"""Sets of so few states are solved at once: they have few different tests, and their bounds are the loosest."""
 STEP = 1e-10
 """The least rise of a bound worth going down for, as a share of the root's; keeps rounding from stopping the search."""
 
@@ -61,7 +63,6 @@ class Search:
     def __init__(self, model: Model) -> None:
         self.model = model
         self.nodes: dict[tuple[int, int], Node] = {}
-        self.entropy = bound.entropy_mass(model.mass)
         self.opened = 0
         self.root = self._root()
 
@@ -83,8 +84,9 @@ class Search:
         mass = np.array([model.mass.sum()])
         cost = self._spread(np.arange(len(model.cost)), 0)
         prices = np.geomspace(cost.min() / np.log2(model.ways) / 2.0, cost.max() * 50.0, 100)
-        entropy = self.entropy.sum()[None] - bound.entropy_mass(mass)
-        value, price = bound.information(mass, entropy, share, model.first[:-1], cost, prices.tolist())
+        blocks, drops = self._refined(model.everything, range(len(model.cost)))
+        drop = bound.entropy_mass(blocks @ model.mass)[None, :] @ drops
+        value, price = bound.information(mass, drop, share, model.first[:-1], cost, prices.tolist())
         root = self._node(model.everything, 0, float(value[0]), float(price[0]))
         self._step = STEP * max(root.bound, 1e-3 * float(cost.min()))
         return root
@@ -116,9 +118,9 @@ class Search:
             return node
         useful = model.useful(states, opened)
         mass = model.mass[members]
-        if len(members) == 2:
-            cost, node.best = min((model.cost[t] + model.setup_of(t, opened), t) for t in useful)
-            node.bound, node.solved = float(cost * mass.sum()), True
+        if len(members) <= SMALL:
+            node.bound, node.best = min((self._by(node, t), t) for t in useful)
+            node.solved = True
             return node
         cheapest = np.sort(self._spread(np.array(useful), opened)).tolist()
         node.bound = max(
@@ -127,6 +129,47 @@ class Search:
             bound.pairs(mass, model.pair[np.ix_(members, members)]),
         )
         return node
+
+    def _refined(self, states: int, tests: Iterable[int]) -> tuple[Array, Array]:
+        """How these tests, one after another, split the set down to single states.
+
+        The blocks that arise, [B, n], 1 where they hold a state; and [B, T]: 1 where a test makes a block, -1 where it
+        splits one, so that entropy masses of blocks times this is by how much each test lowers what entropy is left."""
+        model = self.model
+        blocks, changes, whole = [states], [], [0]
+        for number, test in enumerate(tests):
+            left = []
+            for at in whole:
+                parts = model.children(blocks[at], test)
+                if len(parts) == 1:
+                    left.append(at)
+                    continue
+                changes.append((at, number, -1.0))
+                for part in parts:
+                    changes.append((len(blocks), number, 1.0))
+                    if part & (part - 1):
+                        left.append(len(blocks))
+                    blocks.append(part)
+            whole = left
+        number += 1
+        drops = np.zeros((len(blocks), number))
+        for at, test, sign in changes:
+            drops[at, test] = sign
+        n = len(model.members)
+        return np.array([[block >> s & 1 for s in range(n)] for block in blocks], dtype=float), drops
+
+    def _by(self, node: Node, test: int) -> float:
+        """The cost of a small set if it begins with that test."""
+        model = self.model
+        opened = model.after(test, node.opened)
+        parts = (self._node(part, opened, 0.0, node.price) for part in model.children(node.states, test))
+        return self._own(node, test) + sum(part.bound for part in parts)
+
+    def _own(self, node: Node, test: int) -> float:
+        """What the test costs the states of the set, by their mass."""
+        model = self.model
+        whole = float(model.mass[model.bits(node.states)].sum())
+        return whole * float(model.cost[test] + model.setup_of(test, node.opened))
 
     def _open(self, node: Node) -> None:
         """Bound every test of the node by the information bounds of its children, all at once."""
@@ -143,7 +186,8 @@ class Search:
         first = np.flatnonzero(np.diff(owner, prepend=-1))
         share = (inside * model.mass[members]) @ inside.T
         mass = inside @ model.mass[members]
-        entropy = inside @ self.entropy[members] - bound.entropy_mass(mass)
+        blocks, drops = self._refined(states, tests.tolist())
+        drop = bound.entropy_mass((inside * model.mass[members]) @ blocks[:, members].T) @ drops
         prices = [node.price * p for p in PRICES]
         after = [model.after(int(t), node.opened) for t in tests]
         value, price = np.zeros(len(rows)), np.zeros(len(rows))
@@ -151,9 +195,7 @@ class Search:
         for opened in set(after):
             these = np.flatnonzero(of_row == opened)
             cost = self._spread(tests, opened)
-            value[these], price[these] = bound.information(
-                mass[these], entropy[these], share[these], first, cost, prices
-            )
+            value[these], price[these] = bound.information(mass[these], drop[these], share[these], first, cost, prices)
         value[size == 1] = 0.0
         setup = np.array([model.setup_of(int(t), node.opened) for t in tests])
         whole = float(model.mass[members].sum())
@@ -213,8 +255,7 @@ class Search:
         node.taken += 1
         parts = model.children(node.states, test)
         opened = model.after(test, node.opened)
-        whole = float(model.mass[model.bits(node.states)].sum())
-        own = whole * float(model.cost[test] + model.setup_of(test, node.opened))
+        own = self._own(node, test)
         children = tuple(
             self._node(part, opened, float(v), float(p)) for part, v, p in zip(parts, values, prices, strict=True)
         )

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from diag.reason import policy_bound, policy_model
 from diag.reason.policy import MOST_STATES, BadTable, Branch, Leaf, TableTest, Tree, expected_cost, solve
-from diag.reason.policy_near import Near
+from diag.reason.policy_near import WIDEST, Near
 from diag.reason.policy_search import Search
 
 SIX = ["00000", "01001", "00110", "10011", "11000", "11110"]
@@ -212,7 +212,7 @@ def test_a_set_up_is_paid_once_on_a_path() -> None:
 
 
 @given(tables())
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=250, deadline=None)
 @pytest.mark.source("brute force over all trees, up to 7 states, several outcomes, shared set-ups", found="recomputed")
 def test_exact_is_the_best_of_all_trees(table: Table) -> None:
     chances, tests, setups = table
@@ -225,7 +225,7 @@ def test_exact_is_the_best_of_all_trees(table: Table) -> None:
 
 
 @given(tables())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=120, deadline=None)
 @pytest.mark.source("brute force over all trees, up to 7 states, several outcomes, shared set-ups", found="recomputed")
 def test_no_bound_is_above_the_best_and_no_way_below_it(table: Table) -> None:
     chances, tests, setups = table
@@ -239,6 +239,25 @@ def test_no_bound_is_above_the_best_and_no_way_below_it(table: Table) -> None:
     assert policy.lower_bound <= best * (1 + 1e-9)
     assert policy.expected_cost >= best * (1 - 1e-9)
     is_whole(policy.tree, tests, len(chances))
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.source("dynamic programming over all tests at each set, which knows no bounds", found="recomputed")
+def test_twenty_states_agree_with_dynamic_programming_over_all_tests(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    ways, setups = 2 + seed % 2, {"a": 4.0, "b": 12.0}
+    rows = [(rng.random(20) < 0.3) * rng.integers(1, ways, 20) for _ in range(WIDEST)]
+    names = rng.choice(np.array([None, None, "a", "b"]), WIDEST)
+    tests = [
+        TableTest(float(rng.uniform(1.0, 20.0)), row.tolist(), None if seed < 2 else name)
+        for row, name in zip(rows, names, strict=True)
+    ]
+    chances = rng.dirichlet(np.ones(20)).tolist()
+    policy = solve(chances, tests, setups)
+    assert policy.exact
+    model = model_of(chances, tests, setups)
+    assert policy.expected_cost == pytest.approx(Near(model).restricted(WIDEST)[0], rel=1e-9)
+    assert Search(model).root.bound <= policy.expected_cost
 
 
 @pytest.mark.parametrize("seconds", [AT_ONCE, 0.05, 0.6])
