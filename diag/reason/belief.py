@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -55,8 +56,43 @@ class Belief:
     def by_sight(self) -> tuple[Array, ...]:
         """For each sight, [C]: log P(this sight | cause, the other sights)."""
         sights = self.evidence.sights
-        without = (replace(self.evidence, sights=sights[:n] + sights[n + 1 :]) for n in range(len(sights)))
-        return tuple(self.log_likelihood - _likelihood(self.table, e, gather(self.table, e)) for e in without)
+        once = Counter(s.indication for s in sights)
+        found = []
+        for n, sight in enumerate(sights):
+            if once[sight.indication] == 1 and len(self.gathered.rounds) == 1:
+                found.append(self._apart(self.table.index[sight.indication]))
+            else:
+                rest = replace(self.evidence, sights=sights[:n] + sights[n + 1 :])
+                found.append(self.log_likelihood - _likelihood(self.table, rest, gather(self.table, rest)))
+        return tuple(found)
+
+    def _apart(self, i: int) -> Array:
+        """The same for the one sight of an indication, all sights being of one round."""
+        table, seen = self.table, self.gathered.lasting
+        told, soft, span = told_of(table, seen), slipped(table, seen), table.columns(i)
+        part = next((p for joint in table.joints for p in joint.parts_of(told) if i in p.members), None)
+        if part is None:
+            own = np.log(table.p[:, span] @ soft[span])
+        else:
+            own = part.log_likelihood(soft, table.p, table.start, told)
+            told[i] = False
+            soft[span] = 1.0
+            own = own - part.log_likelihood(soft, table.p, table.start, told)
+        given = own[:-1].copy()
+        coming = table.quiet > 0
+        if coming.any():
+            rest = self._of_all - own
+            chances = np.log1p(-table.quiet[coming]), np.log(table.quiet[coming])
+            with_, without = (
+                np.logaddexp(chances[0] + ll[:-1][coming], chances[1] + ll[QUIET]) for ll in (self._of_all, rest)
+            )
+            given[coming] = with_ - without
+        return given
+
+    @cached_property
+    def _of_all(self) -> Array:
+        """[C + 1]: of all sights, were each row a lasting cause."""
+        return log_likelihood(self.table, self.gathered.lasting)
 
     @cached_property
     def predicted(self) -> Array:
@@ -106,11 +142,10 @@ def log_likelihood(table: Table, seen: Array) -> Array:
     total = np.zeros(table.p.shape[0])
     alone = list(table.free[told[table.free]])
     for joint in table.joints:
-        here = frozenset(i for i in joint.members if told[i])
-        parts = joint.part(here) if here else ()
-        alone += here.difference(*(part.members for part in parts))
+        parts = joint.parts_of(told)
+        alone += {i for i in joint.members if told[i]}.difference(*(part.members for part in parts))
         for part in parts:
-            total += _logsumexp(part.log_weights(seen, table.p, table.start, told), axis=0)
+            total += part.log_likelihood(seen, table.p, table.start, told)
     for i in alone:
         span = table.columns(int(i))
         total += np.log(table.p[:, span] @ seen[span])
@@ -148,13 +183,14 @@ def told_of(table: Table, seen: Array) -> np.ndarray[tuple[int], np.dtype[np.boo
 
 
 def _likelihood(table: Table, evidence: Evidence, gathered: Gathered) -> Array:
-    total = log_likelihood(table, gathered.lasting)[:-1]
+    lasting = log_likelihood(table, gathered.lasting)
+    total = lasting[:-1]
     coming = table.quiet > 0
     if coming.any():
         total = total.copy()
         total[coming] = 0.0
         for seen in gathered.rounds:
-            ll = log_likelihood(table, seen)
+            ll = lasting if len(gathered.rounds) == 1 else log_likelihood(table, seen)
             total[coming] += np.logaddexp(
                 np.log1p(-table.quiet[coming]) + ll[:-1][coming], np.log(table.quiet[coming]) + ll[QUIET]
             )

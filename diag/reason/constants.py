@@ -28,6 +28,17 @@ NEGLIGIBLE = 1e-4
 
 TYPICAL_DRAWS = 48
 """Draws of typical facts against which surprise is measured; the standard error is then below half a bit in use."""
+EXPLAINS = 0.05
+"""A listed cause that holds at least this share of what the likeliest listed one holds may be the explanation."""
+CONTENDERS = 4
+"""Of those, this many under which the facts are likeliest are looked at; the others explain them worse."""
+ODD = 5.0
+"""Bits of surprise above which no single cause explains the facts. A fact that only a slip explains costs six and more:
+log2(2 / SLIP) for two states."""
+HELPS = 3.0
+"""A fact is worth looking at again when leaving it out takes at least this many bits off the surprise."""
+AGAIN = 3
+"""Facts that are left out in turn to see how much that helps: more would not be looked at again."""
 
 TWO_CAUSES = 0.02
 """Share of stops in which two causes stand at once. By coincidence alone, a few tens of stops a year with each cause

@@ -20,6 +20,7 @@ from diag.reason.constants import JOINT_LIMIT
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
+Flags = npt.NDArray[np.bool_]
 
 Rule = tuple[tuple[tuple[int, tuple[int, ...]], ...], int]
 """Conditions (indication, states, any of which will do), all of which must hold, and the state shown."""
@@ -90,6 +91,16 @@ class Member:
         return out.reshape(-1, n)
 
 
+@dataclass(frozen=True, slots=True)
+class Kinds:
+    """Rows that leave the same ways and classes of the drivers possible are of one kind."""
+
+    cells: Flags
+    """[kinds, cells of all drivers]."""
+    of: Index
+    """[rows]."""
+
+
 @dataclass(frozen=True)
 class Joint:
     """A connected part: its members, drivers first, over A joint states of its drivers."""
@@ -115,6 +126,11 @@ class Joint:
                     ordered[i] = member
         return tuple(ordered.values())
 
+    def parts_of(self, told: Flags) -> tuple[Joint, ...]:
+        """`part` for the indications flagged in `told` [I]."""
+        here = frozenset(i for i in self.members if told[i])
+        return self.part(here) if here else ()
+
     def part(self, told: frozenset[int]) -> tuple[Joint, ...]:
         """The connected parts that matter when only `told` were seen: they and what they follow.
 
@@ -129,7 +145,7 @@ class Joint:
             self.parts[told] = connect({i: r for i, r in self.rules.items() if i in needed}, self.sizes)
         return self.parts[told]
 
-    def log_weights(self, seen: Array, p: Array, start: Index, told: npt.NDArray[np.bool_]) -> Array:
+    def log_weights(self, seen: Array, p: Array, start: Index, told: Flags) -> Array:
         """log P(joint state, what was seen of the members | cause), shape [A, causes].
 
         `seen` [S] holds P(seen | state), `p` [causes, S], `told` [I] which indications something was seen of.
@@ -144,6 +160,58 @@ class Joint:
         for frame, logs in sums.items():
             total += logs[self.frames[frame].cell]
         return total
+
+    def log_likelihood(self, seen: Array, p: Array, start: Index, told: Flags) -> Array:
+        """log P(what was seen of the members | cause), shape [causes]: `log_weights` summed over the joint states."""
+        own = {i: p[:, int(start[i]) : int(start[i + 1])] for i in self.members}
+        sights = {i: seen[int(start[i]) : int(start[i + 1])] for i in self.members}
+        kinds = self.kinds(own)
+        return self.summed(self.possible(kinds.cells), kinds.of, own, sights, told)
+
+    def kinds(self, own: Mapping[int, Array]) -> Kinds:
+        """Rows by what they leave possible; `own` holds each member's own columns, [rows, k]."""
+        cells = [
+            member.given(own[i], np.ones(own[i].shape[1])) > 0.0 for i, member in self.members.items() if member.drives
+        ]
+        whole = np.concatenate(cells).T if cells else np.ones((len(next(iter(own.values()))), 1), dtype=bool)
+        packed = np.packbits(whole, axis=1)
+        number: dict[bytes, int] = {}
+        of = np.array([number.setdefault(row.tobytes(), len(number)) for row in packed], dtype=np.intp)
+        first = np.unique(of, return_index=True)[1]
+        return Kinds(whole[first], of)
+
+    def possible(self, cells: Flags) -> Flags:
+        """[kinds, A]: the joint states that a kind leaves possible."""
+        holds: Flags = np.ones((len(cells), self.size), dtype=bool)
+        at = 0
+        for member in self.members.values():
+            if member.drives:
+                frame = self.frames[member.frame]
+                holds &= cells[:, at + frame.cell]
+                at += frame.cells
+        return holds
+
+    def summed(
+        self, possible: Flags, kind: Index, own: Mapping[int, Array], seen: Mapping[int, Array], told: Flags
+    ) -> Array:
+        """log P(what was seen | row), [rows], over the joint states that the row's kind leaves possible.
+
+        A cause moves few of what others follow, so that these are a handful out of all. `seen` holds each member's
+        sight, [k] or [rows, k]."""
+        state = np.nonzero(possible)[1]
+        size = possible.sum(axis=1)
+        count = size[kind]
+        first = np.cumsum(count) - count
+        row = np.repeat(np.arange(len(kind)), count)
+        state = state[np.arange(len(row)) - first[row] + (np.cumsum(size) - size)[kind][row]]
+        weights = np.zeros(len(row))
+        with np.errstate(divide="ignore"):  # what a rule shows leaves the other classes without any chance
+            for i, member in self.members.items():
+                if member.drives or told[i]:
+                    given = np.log(member.given(own[i], seen[i]))
+                    weights += given[self.frames[member.frame].cell[state], row]
+        top = np.maximum.reduceat(weights, first)
+        return np.asarray(np.log(np.add.reduceat(np.exp(weights - top[row]), first)) + top)
 
     def posterior(self, weights: Array, seen: Array, p: Array, start: Index) -> dict[int, Array]:
         """P(state | cause, what was seen) for each member, [causes, k]; `weights` [A, causes] sums to 1."""

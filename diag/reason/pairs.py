@@ -250,7 +250,7 @@ class _Likelihood:
         where both touch it the joint states are summed over for the pair."""
         table, members = self.table, list(part.members)
         touches = np.logical_or.reduce(self.split.touches[:, members], axis=1)
-        single = np.logaddexp.reduce(part.log_weights(seen, table.p, table.start, told), axis=0)
+        single = part.log_likelihood(seen, table.p, table.start, told)
         total = np.where(touches[a], single[a], single[b])
         both = np.flatnonzero(touches[a] & touches[b])
         if len(both):
@@ -258,60 +258,17 @@ class _Likelihood:
         return np.asarray(total)
 
     def _summed(self, part: Joint, seen: Array, told: Flags, a: Index, b: Index) -> Array:
-        """log P(what was seen of the part | pair), [K], summed over the joint states that the pair leaves possible. Two
-        causes move few of what others follow, so that these are a handful out of all."""
+        """log P(what was seen of the part | pair), [K]: what either of the two leaves possible, or both do."""
         table, parts = self.table, self.split
-        members = [member for i, member in part.members.items() if member.drives or told[i]]
-        kinds = self._possible(part)
-        both, pair = np.unique(kinds.of[a] * len(kinds.holds) + kinds.of[b], return_inverse=True)
-        holds = self._states(part, kinds, both // len(kinds.holds), both % len(kinds.holds))
-        state = np.nonzero(holds)[1]
-        size = holds.sum(axis=1)
-        count = size[pair]
-        first = np.cumsum(count) - count
-        k = np.repeat(np.arange(len(a)), count)
-        state = state[np.arange(len(k)) - first[k] + (np.cumsum(size) - size)[pair][k]]
-        weights = np.zeros(len(k))
-        with np.errstate(divide="ignore"):  # what a rule shows leaves the other classes without any chance
-            for member in members:
-                span = table.columns(member.indication)
-                owner = np.full(span.stop - span.start, member.indication)
-                given = member.given(_together(parts, owner, span, a, b), seen[span])
-                weights += np.log(given)[part.frames[member.frame].cell[state], k]
-        top = np.maximum.reduceat(weights, first)
-        return np.asarray(np.log(np.add.reduceat(np.exp(weights - top[k]), first)) + top)
-
-    def _possible(self, part: Joint) -> _Kinds:
-        """Which ways and classes of each driver a cause leaves possible; causes alike in that are of one kind."""
-        drivers = tuple(i for i, member in part.members.items() if member.drives)
-        cells = []
-        for i in drivers:
-            span = self.table.columns(i)
-            own = self.split.alone[:, i, None] * self.split.base[span] + self.split.acts[:, span]
-            cells.append(part.members[i].given(own, np.ones(own.shape[1])) > 0.0)
-        begin = np.cumsum([0, *(len(c) for c in cells)])
-        whole = np.concatenate([np.ones((1, len(self.split.alone)), dtype=bool), *cells])[1:]
-        holds, of = np.unique(whole.T, axis=0, return_inverse=True)
-        return _Kinds(drivers, begin, holds, of)
-
-    def _states(self, part: Joint, kinds: _Kinds, one: Index, other: Index) -> Flags:
-        """[pairs of kinds, A]: the joint states that either of two kinds, or both, leave possible."""
-        allowed: Flags = kinds.holds[one] | kinds.holds[other]
-        holds: Flags = np.ones((len(one), part.size), dtype=bool)
-        for i, at in zip(kinds.drivers, kinds.begin, strict=False):
-            holds &= allowed[:, at + part.frames[part.members[i].frame].cell]
-        return holds
-
-
-@dataclass(frozen=True, slots=True)
-class _Kinds:
-    drivers: tuple[int, ...]
-    begin: Index
-    """Where each driver's cells begin."""
-    holds: Flags
-    """[kinds, cells]."""
-    of: Index
-    """[C]: the kind of each cause."""
+        spans = {i: table.columns(i) for i in part.members}
+        kinds = part.kinds({i: parts.alone[:, i, None] * parts.base[s] + parts.acts[:, s] for i, s in spans.items()})
+        n = len(kinds.cells)
+        both, pair = np.unique(kinds.of[a] * n + kinds.of[b], return_inverse=True)
+        possible = part.possible(kinds.cells[both // n] | kinds.cells[both % n])
+        own = {
+            i: _together(parts, table.owner[s], s, a, b) for i, s in spans.items() if told[i] or part.members[i].drives
+        }
+        return part.summed(possible, pair, own, {i: seen[s] for i, s in spans.items()}, told)
 
 
 def _by_rounds(likely: _Likelihood, rounds: Sequence[Array], a: Index, b: Index) -> Array:
