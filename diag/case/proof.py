@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 
 from diag.machine.model import Cause, Kind, Machine
 
+PAST = (Kind.QUESTION, Kind.HISTORY)
+"""Kinds that tell of what was, and are no proof that it is over."""
 Wanted = Mapping[str, tuple[str, ...]]
 """Indication to the states, any of which shows that it is cured."""
 
@@ -31,8 +33,8 @@ def of_cause(machine: Machine, cause: Cause | None, wrong: Mapping[str, str]) ->
 
 
 def normal_again(machine: Machine, wrong: Mapping[str, str]) -> Wanted:
-    """Everything that was seen off its normal state, and can be again; questions tell of the past and are left out."""
-    return {i: (ind.normal,) for i in wrong if (ind := machine.indications[i]).kind is not Kind.QUESTION}
+    """Everything that was seen off its normal state, and can be again; what tells of the past is left out."""
+    return {i: (ind.normal,) for i in wrong if (ind := machine.indications[i]).kind not in PAST}
 
 
 def found(wanted: Wanted, now: Mapping[str, str]) -> tuple[tuple[str, tuple[str, ...], str], ...]:

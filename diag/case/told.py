@@ -27,11 +27,9 @@ CAUSES, RULED_OUT = 5, 12
 """Most causes that a sheet lists."""
 LEAST = 0.01
 """A cause below this is not listed as likely."""
-ODD, SEVERAL = 3.0, 3
-"""Bits of surprise, and facts, from which a sheet says that the facts are odd taken together."""
 LIKELY = 0.05
 """A cause below this has no remedy on the sheet."""
-SHOWN = (Kind.LAMP, Kind.DISPLAY, Kind.CONTACT)
+SHOWN = (Kind.LAMP, Kind.DISPLAY, Kind.CONTACT, Kind.HISTORY)
 
 ACCESS = {
     Access.OUTSIDE: "from outside",
@@ -206,9 +204,8 @@ def _causes(case: Case) -> tuple[str, ...]:
     lines += [f"{d.name}. It can mean that {listed(d.causes, 'or that')}." for d in case.state.disagreements]
     if advice.tree_says:
         lines.append(advice.tree_says)
-    odd = advice.surprise is not None and advice.surprise > ODD and len(case.state.facts) >= SEVERAL
-    if odd and not case.state.closed:
-        lines.append("The facts are odd taken together: something may be misread, or missing from the file.")
+    if advice.odd and not case.state.closed:
+        lines.append(advice.odd)
     return tuple(lines)
 
 

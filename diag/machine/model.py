@@ -24,6 +24,8 @@ class Kind(StrEnum):
     CONTACT = "contact"
     READING = "reading"
     QUESTION = "question"
+    HISTORY = "history"
+    """A list of alarms, read out in order; the first of them carries the evidence."""
 
 
 class Access(StrEnum):
@@ -51,7 +53,9 @@ class Role(StrEnum):
 
 
 OTHER = "other"
-"""The state of a display that shows a code which its file does not declare."""
+"""The state of a display or an alarm list that shows a code which its file does not declare."""
+EMPTY = "empty"
+"""The state of an alarm list that holds nothing of this stop."""
 
 
 @dataclass(frozen=True, slots=True)

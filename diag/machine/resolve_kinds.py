@@ -1,4 +1,4 @@
-"""The five kinds of indication: what each makes of its own fields."""
+"""The kinds of indication: what each makes of its own fields."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from typing import Any, Final
 
 from diag.machine import bands
 from diag.machine.codes import BLANK, MOST_STEPS, width
-from diag.machine.model import OTHER, Code, Energy, Kind, State
+from diag.machine.model import EMPTY, OTHER, Code, Energy, Kind, State
 from diag.machine.problem import shown
 from diag.machine.scope import Scope
 from diag.machine.source import (
     ContactSource,
     DisplaySource,
+    HistorySource,
     IndicationSource,
     LampSource,
     QuestionSource,
@@ -102,6 +103,28 @@ def _display(scope: Scope, entry: Entry[Any], source: DisplaySource) -> Own | No
         "codes": tuple(codes),
         "scrolls": source.scrolls,
         "states": tuple(State(id, text) for id, text in means.items()),
+        "energy": Energy.ON,
+    }
+
+
+def _history(scope: Scope, entry: Entry[Any], source: HistorySource) -> Own | None:
+    codes: list[Code] = []
+    means: dict[str, str] = {EMPTY: "no alarm of this stop"}
+    for written, code in source.codes.items():
+        if not written.strip() or len(written.split()) > 1 or set(written) & set(",;"):
+            text = f"{shown(written)} is no code of a list; a code has no spaces, commas or semicolons in it"
+            scope.report(entry.key_place("codes", written), text, "code")
+            return None
+        codes.append(Code(written, code.state, code.means))
+        means[code.state] = means.get(code.state) or code.means
+    means.setdefault(OTHER, "an alarm that is not in this file")
+    return {
+        "kind": Kind.HISTORY,
+        "title": source.title or source.history,
+        "label": source.label or "",
+        "codes": tuple(codes),
+        "states": tuple(State(id, text) for id, text in means.items()),
+        "default": EMPTY,
         "energy": Energy.ON,
     }
 
@@ -207,4 +230,5 @@ OF_KIND: Final[dict[type[IndicationSource], Any]] = {
     ContactSource: _contact,
     ReadingSource: _reading,
     QuestionSource: _question,
+    HistorySource: _history,
 }

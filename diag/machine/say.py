@@ -38,7 +38,8 @@ def state_of(indication: Indication, text: str) -> str:
     Taken are, in this order: a state's name; a display's code; how a lamp looks (`off`, `blink 1 Hz`); a reading with
     or without its unit (`23,9 V`, `1k2`, `OL`); the ohms of a contact that is measured by continuity. Names of states
     are taken in any case, and with spaces for hyphens; codes as `diag.machine.codes` says. A text that fits on a
-    display (or in the steps of one that scrolls) and is no code of the file is the state `other`.
+    display (or in the steps of one that scrolls) and is no code of the file is the state `other`. Of an alarm list all
+    alarms may be said, the one that came first in front: that one is its state.
     """
     said = text.strip()
     states = indication.state_ids
@@ -53,6 +54,8 @@ def state_of(indication: Indication, text: str) -> str:
         return same[0]
     if indication.kind is Kind.DISPLAY:
         return _other(indication, said)
+    if indication.kind is Kind.HISTORY:
+        return _first(indication, said)
     if indication.kind is Kind.LAMP:
         return _seen(indication, said)
     if indication.kind is Kind.READING:
@@ -84,6 +87,14 @@ def _other(indication: Indication, said: str) -> str:
     if said and width(said) <= most and clean(said) == said:
         return decode(indication, said)
     raise _unknown(indication, said)
+
+
+def _first(indication: Indication, said: str) -> str:
+    """The state of the alarm that came first."""
+    alarms = said.replace(",", " ").replace(";", " ").split()
+    if not alarms or clean(said) != said:
+        raise _unknown(indication, said)
+    return decode(indication, alarms[0])
 
 
 def _measured(indication: Indication, said: str) -> str:

@@ -113,7 +113,7 @@ class Scope:
         states = indication.state_ids
         if word in states:
             return word
-        if indication.kind is Kind.DISPLAY:
+        if indication.kind in (Kind.DISPLAY, Kind.HISTORY):
             state = decode_exact(indication, word)
             if state is not None:
                 return state

@@ -167,6 +167,13 @@ class DisplaySource(IndicationSource):
     lamp_test: dict[Text, Words] = {}
 
 
+class HistorySource(IndicationSource):
+    history: Text
+    """What the list is called on the machine."""
+    label: Text | None = None
+    codes: dict[str, Annotated[CodeSource, BeforeValidator(_code)]]
+
+
 class ContactSource(IndicationSource):
     contact: Literal["make", "break", "changeover"]
     label: Text | None = None
@@ -199,6 +206,7 @@ KINDS: Final[dict[str, type[IndicationSource]]] = {
     "contact": ContactSource,
     "reading": ReadingSource,
     "question": QuestionSource,
+    "history": HistorySource,
 }
 
 

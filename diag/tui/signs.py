@@ -11,8 +11,10 @@ from dataclasses import dataclass
 
 from diag.machine.model import Indication, Kind
 
-UNSEEN = {Kind.LAMP: "◌", Kind.CONTACT: "▫", Kind.READING: "▹", Kind.QUESTION: "▹", Kind.DISPLAY: "▹"}
-SEEN = {Kind.READING: "▸", Kind.QUESTION: "▸", Kind.DISPLAY: "▸"}
+UNSEEN = {Kind.LAMP: "◌", Kind.CONTACT: "▫"} | dict.fromkeys(
+    (Kind.READING, Kind.QUESTION, Kind.DISPLAY, Kind.HISTORY), "▹"
+)
+SEEN = dict.fromkeys((Kind.READING, Kind.QUESTION, Kind.DISPLAY, Kind.HISTORY), "▸")
 LIT, DARK, FLASH_ON, FLASH_OFF = "●", "○", "◉", "◎"
 CLOSED, OPEN, TRIPPED, HIGH = "■", "□", "◪", "◧"
 CANNOT_TELL = "?"

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from diag.case import sights
 from diag.case.case import Case
+from diag.case.proof import normal_again
 from diag.case.sights import Sighting, Tapped
 from diag.case.told import fact_line
 from diag.machine.load import read
@@ -267,6 +268,32 @@ def test_a_meter_that_reads_high_everywhere_is_no_unbalance(machine: Machine) ->
 def test_the_tree_waits_where_a_sight_is_in_doubt(case: Case) -> None:
     case.sight("fault-lamp", Sighting({"lit": 1.0, "dark": 0.9}, "hard to see"))
     assert "fault-lamp" not in case.folded.known
+
+
+# ---------------------------------------------------------------- alarm lists
+
+
+@pytest.mark.parametrize(
+    ("said", "state"),
+    [
+        ("A1, A2, B7", "worn"),
+        ("A2 A1", "stuck"),
+        ("b4;A1", "axis"),
+        ("Z9, A1", "other"),
+        ("empty", "empty"),
+        ("A1", "worn"),
+    ],
+)
+def test_the_first_alarm_carries_the_evidence(case: Case, said: str, state: str) -> None:
+    case.say("alarms", said)
+    fact = case.state.facts[-1]
+    assert (fact.state, fact.said) == (state, said)
+    assert dict(case.folded.evidence[-1].seen) == {state: 1.0}
+
+
+def test_an_alarm_list_is_no_proof(case: Case) -> None:
+    case.say("alarms", "A1")
+    assert "alarms" not in normal_again(case.machine, {"alarms": "worn", "fault-lamp": "lit"})
 
 
 # ---------------------------------------------------------------- whatever is said

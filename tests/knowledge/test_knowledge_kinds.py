@@ -116,6 +116,7 @@ WAYS: dict[str, Fits] = {
     "a contact that a lamp agrees with": lambda i, s: bool(i.agrees),
     "a reading with its own accuracy": lambda i, s: i.accuracy is not None,
     "a reading of a plain number": lambda i, s: i.kind is Kind.READING and i.unit == "",
+    "an alarm list": lambda i, s: i.kind is Kind.HISTORY,
     "a question": lambda i, s: i.kind is Kind.QUESTION,
     **{f"the formula {name}": formula(name) for name in FORMULAS},
 }

@@ -170,6 +170,21 @@ async def test_a_display_drawn_by_mouse(bench: Stage) -> None:
     assert last(bench).indication == "display"
 
 
+# ---------------------------------------------------------------- alarm lists
+
+
+async def test_an_alarm_list_is_typed_as_it_is_read_out(bench: Stage) -> None:
+    async with bench.run("bench") as hand:
+        await hand.press(*ADA)
+        await find(hand, "alarm")
+        assert "the first one first" in hand.text
+        await hand.press("enter", "=A2, A1", "enter")
+        assert "stuck (A2, A1)" in hand.status
+        await find(hand, "alarm")
+        await hand.click("empty")
+    assert last(bench).seen == {"empty": 1.0}
+
+
 # ---------------------------------------------------------------- lamps
 
 

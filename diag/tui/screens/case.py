@@ -18,7 +18,7 @@ from textual.widgets import Input
 from textual.worker import get_current_worker
 
 from diag.case.snapshot import Advice, State
-from diag.machine.model import Kind
+from diag.machine.model import EMPTY, Kind
 from diag.tui import turn as turns
 from diag.tui.helps import CASE
 from diag.tui.keys import Key, bindings
@@ -322,6 +322,11 @@ class CaseScreen(CaseBoxes, CaseReads, Room):
         target = self._target()
         if target is not None and target.indication.kind is Kind.DISPLAY:
             self.answer("blank")
+
+    def action_say_empty(self) -> None:
+        target = self._target()
+        if target is not None and target.indication.kind is Kind.HISTORY:
+            self.answer(EMPTY)
 
     @on(Input.Submitted, "#answer-typed")
     def typed_it(self, event: Input.Submitted) -> None:

@@ -143,8 +143,8 @@ def way(indication: Indication) -> str:
 
 
 def typed(indication: Indication) -> bool:
-    """It is answered by typing: readings and displays."""
-    return indication.kind in (Kind.READING, Kind.DISPLAY)
+    """It is answered by typing: readings, displays and alarm lists."""
+    return indication.kind in (Kind.READING, Kind.DISPLAY, Kind.HISTORY)
 
 
 def _head(target: Target, width: int) -> Content:
@@ -212,7 +212,7 @@ def _wrap(chips: Sequence[Content], width: int, gap: int) -> list[list[Content]]
 
 def _prompt(target: Target) -> Content:
     indication = target.indication
-    words = "code" if indication.kind is Kind.DISPLAY else "reading"
+    words = {Kind.DISPLAY: "code", Kind.HISTORY: "alarms"}.get(indication.kind, "reading")
     return line((" ↵ ", ".key"), f"{words} ")
 
 
@@ -222,6 +222,9 @@ def _beside(target: Target) -> Content:
     parts: list[Content] = []
     if indication.kind is Kind.READING:
         parts.append(text(unit(indication.unit), ".strong"))
+    elif indication.kind is Kind.HISTORY:
+        parts.append(text("the first one first", ".quiet"))
+        parts.append(clickable(text("empty", ".link"), ("screen.say_empty", ())))
     else:
         size = f"{indication.characters} characters" if indication.characters > 1 else "1 character"
         parts.append(text("in steps" if indication.scrolls else size, ".quiet"))
