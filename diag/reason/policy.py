@@ -28,11 +28,12 @@ ROUNDING = 0.01
 """Probabilities whose sum is this near to 1 are taken as rounded and divided by it; others are refused."""
 CHEAPEST, DEAREST = 1e-9, 1e9
 """Costs of a test; outside, sums of costs would lose what tells policies apart."""
-MOST_STATES, MOST_TESTS = 300, 1000
-"""A tree may be as deep as there are states, and each test is weighed at each of its branches."""
-FIRST_TRY = 0.5
+MOST_STATES, MOST_TESTS, MOST_OUTCOMES = 300, 1000, 4000
+"""A tree may be as deep as there are states, and each test is weighed at each of its branches; the outcomes of all
+tests together are the rows and the columns of a matrix (128 MB at most)."""
+FIRST_TRY = 0.4
 """Share of the time that goes to the exact search before near-optimal policies are looked for."""
-SECOND_TRY = 0.85
+SECOND_TRY = 0.65
 """Share of the time after which the exact search goes on, to raise the bound if no more."""
 WIDTHS = (3, 4, 5, 6, 8, 12)
 """Tests at each set that dynamic programming goes through, one width after another while there is time."""
@@ -173,6 +174,8 @@ def checked(
             raise BadTable(f"test {test(t)} has {len(one.outcomes)} outcomes for {n} states")
         if one.group is not None and one.group not in groups:
             raise BadTable(f"test {test(t)} is of group {shortened(one.group)}, which has no set-up cost")
+    if (ways := sum(len(set(one.outcomes)) for one in tests)) > MOST_OUTCOMES:
+        raise BadTable(f"the tests have {ways} outcomes together; at most {MOST_OUTCOMES} can be handled")
     setups = {one.group: groups[one.group] for one in tests if one.group is not None}
     for group, setup in setups.items():
         if not (setup == 0 or CHEAPEST <= setup <= DEAREST):

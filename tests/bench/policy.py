@@ -61,6 +61,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--runs", type=int, default=15, help="tables of each size (default: %(default)s)")
     parser.add_argument("--most", type=int, default=100, help="leave out tables of more states (default: %(default)s)")
+    parser.add_argument("--least", type=int, default=8, help="leave out tables of fewer states (default: %(default)s)")
     parser.add_argument("--seconds", type=float, default=30.0, help="for the exact search (default: %(default)s)")
     parser.add_argument("--costs", choices=COSTS, default="unequal")
     parser.add_argument("--density", choices=DENSITY, default="dense")
@@ -69,7 +70,7 @@ def main() -> None:
     print(f"costs {asked.costs}, outcomes {asked.density}, {'shared' if asked.setups else 'no'} set-ups")
     print(f"{asked.runs} tables of each size; mean and worst above the optimum (or the bound), median and longest time")
     for n, t in SIZES:
-        if n > asked.most:
+        if not asked.least <= n <= asked.most:
             continue
         above: dict[str, list[float]] = {}
         took: dict[str, list[float]] = {}
@@ -85,7 +86,7 @@ def main() -> None:
                 start = time.perf_counter()
                 cost = way(Near(built(tables)))
                 took.setdefault(name, []).append(time.perf_counter() - start)
-                above.setdefault(name, []).append(cost / policy.lower_bound - 1.0)
+                above.setdefault(name, []).append(max(cost / policy.lower_bound - 1.0, 0.0))  # 0 but for rounding
         print(f"\n{n} causes x {t} tests, exact in {exact} of {asked.runs}")
         for name in above:
             print(

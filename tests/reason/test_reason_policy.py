@@ -315,6 +315,7 @@ def test_a_long_chain_is_no_trouble() -> None:
         ([0.5, 0.5], [TableTest(1.0, "ab", "box")], {}, "group 'box', which has no set-up cost"),
         ([0.5, 0.5], [TableTest(1.0, "ab", "box")], {"box": -1.0}, "group 'box' costs -1"),
         ([1.0 / 400] * 400, [], {}, "at most 300"),
+        ([1.0 / 300] * 300, [TableTest(1.0, range(300))] * 14, {}, "4200 outcomes together; at most 4000"),
     ],
 )
 def test_a_table_that_makes_no_sense_is_refused(
