@@ -34,7 +34,9 @@ class _Adviser:
         self.machine, self.folded, self.state = machine, folded, folded.state
         self.role = folded.state.person.role
         self.likely = weighing.likely(folded)
-        self.surprise = weighing.surprise(folded)
+        found = weighing.oddity(folded)
+        self.surprise = found.bits if found else None
+        self.odd = weighing.odd(folded)
         self.p = {cause.id: cause.probability for cause in self.likely}
         self.stopped = bool(self.state.closed or self.state.danger)
         self._weighing = weighing
@@ -54,7 +56,7 @@ class _Adviser:
     def _advice(
         self, checks: tuple[Action, ...], next: Action | None, others: tuple[Action, ...], says: str = ""
     ) -> Advice:
-        return Advice(self.likely, self.surprise, checks, next, others, says)
+        return Advice(self.likely, self.surprise, checks, next, others, says, self.odd)
 
     # ------------------------------------------------------------ the stop itself
 

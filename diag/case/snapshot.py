@@ -110,7 +110,7 @@ class Advice:
     causes: tuple[Likely, ...]
     """All of them, best first, `unlisted` among them."""
     surprise: float | None
-    """Bits; None without facts."""
+    """By how many bits the facts are odder than usual for any single cause; None without facts."""
     checks: tuple[Action, ...]
     """Checks that this role may do and that are worth their minutes, best first."""
     next: Action | None
@@ -119,6 +119,8 @@ class Advice:
     """Two or three alternatives."""
     tree_says: str
     """What the tree concluded or why it no longer leads, in words; may be empty."""
+    odd: str = ""
+    """What to do about facts that no single cause explains, in one line; empty where one does."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from diag.case.folded import Folded
 from diag.case.words import listed, shown_state
@@ -75,6 +75,14 @@ def of_call(folded: Folded, role: Role, due: bool) -> str:
 
 def cause_title(machine: Machine, cause: str) -> str:
     return UNLISTED_TITLE.lower() if cause == UNLISTED else machine.causes[cause].title
+
+
+def of_odd(again: Sequence[str], two: Sequence[str]) -> str:
+    """That no single cause explains the facts: which ones to look at again, by title, and which two causes would."""
+    named = [f"“{title}”" if title.endswith("?") else title for title in again]
+    ways = [f"look again at {listed(named, 'or')}"] if named else []
+    ways += [f"two causes: {listed(two, 'and')}"] if two else []
+    return f"No single cause explains this: {', or '.join(ways) or 'something may be missing from the file'}."
 
 
 def percent(p: float) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 
 from diag.case.folded import Folded
 from diag.case.snapshot import Likely, Weight
-from diag.case.telling import cause_title, percent
+from diag.case.telling import cause_title, of_odd, percent
 from diag.case.words import shown_state
 from diag.machine.model import Machine
 from diag.reason import belief as beliefs
@@ -19,11 +19,13 @@ from diag.reason.compile import Table, compile
 from diag.reason.constants import UNLISTED, UNLISTED_TITLE
 from diag.reason.evidence import Evidence, Sight
 from diag.reason.overturn import overturn
-from diag.reason.surprise import surprise
+from diag.reason.surprise import Oddity, oddity
 from diag.safety import dead_zones, live_zones
 
 CONSIDERED = 0.01
 """A cause that falls below this after it stood above it counts as ruled out on the sheet."""
+PAIR_NAMED = 0.05
+"""Two causes are named when they are at least this likely."""
 KEPT = 64
 """How many beliefs and plans are kept: undo and a note then cost nothing."""
 
@@ -47,7 +49,7 @@ class Weighing:
         self.table = table_of(machine)
         self._beliefs: dict[object, Belief] = {}
         self._plans: dict[object, Plan] = {}
-        self._surprises: dict[object, float | None] = {}
+        self._oddities: dict[object, Oddity | None] = {}
 
     def belief(self, folded: Folded) -> Belief:
         evidence = evidence_of(folded)
@@ -74,13 +76,23 @@ class Weighing:
             self._plans[key] = advise(belief, situation)
         return self._plans[key]
 
-    def surprise(self, folded: Folded) -> float | None:
+    def oddity(self, folded: Folded) -> Oddity | None:
+        """How odd the facts are for any single cause, and what else would explain them; None without facts."""
         belief = self.belief(folded)
         key = _key(belief.evidence)
-        if key not in self._surprises:
-            _trim(self._surprises)
-            self._surprises[key] = surprise(belief)
-        return self._surprises[key]
+        if key not in self._oddities:
+            _trim(self._oddities)
+            self._oddities[key] = oddity(belief)
+        return self._oddities[key]
+
+    def odd(self, folded: Folded) -> str:
+        """What to do about facts that no single cause explains, in one line; empty where one does."""
+        found = self.oddity(folded)
+        if found is None or not found.odd:
+            return ""
+        again = dict.fromkeys(folded.evidence[a.sight].title for a in found.again)
+        pair = found.pair if found.pair and found.pair.probability >= PAIR_NAMED else None
+        return of_odd(tuple(again), tuple(cause_title(self.machine, c) for c in pair.causes) if pair else ())
 
     def likely(self, folded: Folded) -> tuple[Likely, ...]:
         """All causes, best first, `unlisted` among them."""

@@ -32,9 +32,9 @@ EXPLAINS = 0.05
 """A listed cause that holds at least this share of what the likeliest listed one holds may be the explanation."""
 CONTENDERS = 4
 """Of those, this many under which the facts are likeliest are looked at; the others explain them worse."""
-ODD = 5.0
-"""Bits of surprise above which no single cause explains the facts. A fact that only a slip explains costs six and more:
-log2(2 / SLIP) for two states."""
+ODD = 4.0
+"""Bits of surprise above which no single cause explains the facts. A fact that only a slip explains costs six and more,
+log2(2 / SLIP) for two states, and facts as usual are rarely more than two above."""
 HELPS = 3.0
 """A fact is worth looking at again when leaving it out takes at least this many bits off the surprise."""
 AGAIN = 3
