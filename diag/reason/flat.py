@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +23,7 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
 
+BIT = float(np.log(2.0))
 ROUNDING = 1e-9
 """How far from 1 the sum of a distribution may be."""
 
@@ -44,7 +46,7 @@ class Flat:
     start: Index
     """[I + 1]: indication `i` owns the states `start[i]:start[i + 1]`."""
     default: Array
-    """[S + I]: P(state | cause without a deviation there), then the entropy of each default in nats."""
+    """[S + I]: P(state | cause without a deviation there), then for each default its entropy in bits, below 0."""
     first: Index
     """[I + 1]: the deviations of indication `i` are `first[i]:first[i + 1]`."""
     cause: Index
@@ -62,13 +64,15 @@ class Flat:
     head: Index
     """Where the entries of each of these begin."""
     cause_first: Index
-    """[C + 1]: the entries of cause `c` are `cause_first[c]:cause_first[c + 1]` of the next two."""
+    """[C + 1]: the entries of cause `c` are `cause_first[c]:cause_first[c + 1]` of the next two arrays."""
     cause_column: Index
     """[N + B]: columns, by cause."""
     cause_entry: Array
     """[N + B]: entries, by cause."""
     width: int
     """The number of states when all indications have as many, else 0."""
+    over: Array
+    """[width]: what a row is multiplied by to have its sum in bits, above 0 for what is added up below 0."""
 
     @property
     def causes(self) -> int:
@@ -89,13 +93,24 @@ class Flat:
 
     def rows(self, i: int) -> tuple[Index, Array]:
         """Who deviates at indication `i`, shape [m], and P(state | cause) for them, shape [k, m]."""
-        causes = self.cause[self.first[i] : self.first[i + 1]]
-        k = self.start[i + 1] - self.start[i]
-        return causes, self.p[self.base[i] : self.base[i + 1]].reshape(k, len(causes))
+        start, first, base = self._bounds
+        causes = self.cause[first[i] : first[i + 1]]
+        return causes, self.p[base[i] : base[i + 1]].reshape(start[i + 1] - start[i], len(causes))
 
     def usually(self, i: int, seen: Array) -> float:
         """P(sight) of indication `i` under its default; `seen` [k] holds P(sight | state)."""
-        return float(seen @ self.default[self.start[i] : self.start[i + 1]])
+        start = self._bounds[0]
+        return float(seen.dot(self.default[start[i] : start[i + 1]]))
+
+    def states_of(self, i: int) -> int:
+        """The number of states of indication `i`."""
+        start = self._bounds[0]
+        return start[i + 1] - start[i]
+
+    @cached_property
+    def _bounds(self) -> tuple[list[int], list[int], list[int]]:
+        """`start`, `first` and `base` as plain numbers, which slice in half the time."""
+        return self.start.tolist(), self.first.tolist(), self.base.tolist()
 
 
 def from_deviations(
@@ -159,11 +174,11 @@ def from_tables(
     prior = _numbers(prior, "prior")
     dense = [_numbers(table, f"table of indication {i}") for i, table in enumerate(_listed(tables, "tables"))]
     for i, table in enumerate(dense):
-        if table.ndim != 2 or len(table) != prior.size or not table.shape[1]:
+        if table.ndim != 2 or len(table) != prior.size or not table.size:
             raise BadTable(f"table of indication {i}: shape {table.shape}, wanted ({prior.size}, number of states)")
-        if not np.isfinite(table).all():
-            c, s = np.argwhere(~np.isfinite(table))[0]
-            raise BadTable(f"table of indication {i}: {table[c, s]} for cause {c}, state {s}")
+        if not (table.min() >= 0.0 and table.max() <= 1.0 + ROUNDING):
+            c, s = np.argwhere(~((table >= 0.0) & (table <= 1.0 + ROUNDING)))[0]
+            raise BadTable(f"table of indication {i}: {table[c, s]:g} as probability of state {s} for cause {c}")
     given = None if default is None else list(_listed(default, "default"))
     if given is not None and len(given) != len(dense):
         raise BadTable(f"default: {len(given)} rows for {len(dense)} tables")
@@ -183,15 +198,15 @@ def from_tables(
 
 def ranges(begin: Index, count: Index) -> Index:
     """`begin[n], begin[n] + 1, ...`, `count[n]` of them, for each n, one after another."""
-    end = np.cumsum(count)
-    out = np.repeat(begin - end + count, count)
+    offset = begin + count
+    offset -= count.cumsum()
+    out = offset.repeat(count)
     out += np.arange(len(out))
     return out
 
 
 def _lay(prior: Array, k: Index, default: Array, cause: Index, where: Index, rows: Array, order: Index) -> Flat:
     """The arrays of checked input; `order` sorts the deviations by indication and cause."""
-    deviations, numbers = len(cause), len(rows)
     start = np.concatenate([[0], np.cumsum(k)])
     begin = np.cumsum(k[where]) - k[where]
     cause, where, begin = cause[order], where[order], begin[order]
@@ -204,9 +219,9 @@ def _lay(prior: Array, k: Index, default: Array, cause: Index, where: Index, row
     deviation = ranges(np.repeat(first[:-1], k), np.repeat(m, k))
     p = rows[begin[deviation] + column - start[where[deviation]]]
     log = np.log(p, out=np.zeros_like(p), where=p > 0)
-    own = -np.bincount(deviation, p * log, minlength=deviations)
+    own = np.bincount(deviation, p * log, minlength=len(cause)) / BIT
     log = np.log(default, out=np.zeros_like(default), where=default > 0)
-    entropy = -np.add.reduceat(default * log, start[:-1])
+    entropy = np.add.reduceat(default * log, start[:-1]) / BIT
 
     columns = np.concatenate([column, start[-1] + where])
     entry_cause = np.concatenate([cause[deviation], cause])
@@ -214,7 +229,7 @@ def _lay(prior: Array, k: Index, default: Array, cause: Index, where: Index, row
     count = np.bincount(columns, minlength=int(start[-1]) + len(k))
     filled = np.flatnonzero(count)
     by_cause = np.argsort(entry_cause, kind="stable")
-    assert numbers == len(p)
+    width = int(k[0]) if (k == k[0]).all() else 0
     with np.errstate(divide="ignore"):
         log_prior = np.log(prior)
     return Flat(
@@ -233,14 +248,21 @@ def _lay(prior: Array, k: Index, default: Array, cause: Index, where: Index, row
         cause_first=np.concatenate([[0], np.cumsum(np.bincount(entry_cause, minlength=len(prior)))]),
         cause_column=columns[by_cause],
         cause_entry=entry[by_cause],
-        width=int(k[0]) if (k == k[0]).all() else 0,
+        width=width,
+        over=np.full(width, -1.0 / BIT),
     )
 
 
 def _commonest(table: Array) -> Array:
-    """The row of [C, k] that most causes share. The middle of each column is it, if more than half share one."""
-    middle: Array = np.partition(table, len(table) // 2, axis=0)[len(table) // 2]
-    if 2 * np.count_nonzero((table == middle).all(axis=1)) > len(table):
+    """The row of [C, k] that most causes share."""
+    half = len(table) // 2
+    row: Array
+    for row in table[:: half + 1]:  # often found at once
+        if np.count_nonzero((table == row).all(axis=1)) > half:
+            return row
+    # If more than half share one, the middle of each column is it.
+    middle: Array = np.partition(table, half, axis=0)[half]
+    if np.count_nonzero((table == middle).all(axis=1)) > half:
         return middle
     rows, count = np.unique(table, axis=0, return_counts=True)
     return np.asarray(rows[count.argmax()])
@@ -281,7 +303,7 @@ def _distributions(values: Array, begin: Index, name: Callable[[int], str]) -> N
     """Raise `BadTable` unless each run of numbers from one `begin` to the next is a distribution."""
     if not len(begin):
         return
-    bad = ~(np.isfinite(values) & (values >= 0))
+    bad = ~((values >= 0.0) & (values <= 1.0 + ROUNDING))
     if bad.any():
         at = int(bad.argmax())
         n = int(np.searchsorted(begin, at, side="right")) - 1

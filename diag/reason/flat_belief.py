@@ -31,6 +31,8 @@ class FlatBelief:
     flat: Flat
     log_weight: Array
     """[C]: log P(cause, facts) less `log_scale`; minus infinity for what is ruled out."""
+    log_top: float
+    """The largest of them."""
     log_scale: float
     told: tuple[int, ...]
     """Indications, in the order of their facts."""
@@ -41,8 +43,8 @@ class FlatBelief:
     @cached_property
     def _relative(self) -> tuple[Array, float]:
         """Weights over the largest, and their sum."""
-        weights = np.exp(self.log_weight - self.log_weight.max())
-        return weights, float(weights.sum())
+        weights = np.exp(self.log_weight - self.log_top)
+        return weights, float(np.add.reduce(weights))
 
     @cached_property
     def posterior(self) -> Array:
@@ -53,7 +55,7 @@ class FlatBelief:
     @cached_property
     def log_evidence(self) -> float:
         """log P(facts), natural."""
-        return self.log_scale + float(self.log_weight.max()) + log(self._relative[1])
+        return self.log_scale + self.log_top + log(self._relative[1])
 
     def tell(self, i: int, seen: npt.ArrayLike) -> FlatBelief:
         """The belief with a fact more: `seen` [k_i] holds P(seen | state) of indication `i`.
@@ -69,7 +71,7 @@ class FlatBelief:
     def see(self, i: int, state: int) -> FlatBelief:
         """The belief once indication `i` was seen in one state for sure. Raises `BadTable` as `tell` does."""
         self._known(i)
-        k = int(self.flat.start[i + 1] - self.flat.start[i])
+        k = self.flat.states_of(i)
         if not 0 <= state < k:
             raise BadTable(f"indication {i}: no state {state}, wanted 0 to {k - 1}")
         weights = np.zeros(k)
@@ -95,7 +97,7 @@ class FlatBelief:
         default = flat.usually(i, seen)
         causes, rows = flat.rows(i)
         with np.errstate(divide="ignore"):
-            own = np.log(seen @ rows)
+            own = np.log(seen.dot(rows))
         if default > 0.0:
             scale = log(default)
             weight = self.log_weight.copy()
@@ -104,9 +106,10 @@ class FlatBelief:
             scale = 0.0
             weight = np.full(flat.causes, -np.inf)
             weight[causes] = self.log_weight[causes] + own
-        if weight.max() == -np.inf:
+        top = float(np.maximum.reduce(weight))
+        if top == -inf:
             raise BadTable(f"indication {i}: no cause can show this together with what was told before")
-        return FlatBelief(flat, weight, self.log_scale + scale, (*self.told, i), self, seen)
+        return FlatBelief(flat, weight, top, self.log_scale + scale, (*self.told, i), self, seen)
 
     def _known(self, i: int) -> None:
         if not 0 <= i < self.flat.indications:
@@ -118,7 +121,7 @@ class FlatBelief:
             weights = np.array(seen, dtype=np.float64)
         except (TypeError, ValueError):
             raise BadTable(f"indication {i}: a fact is one number for each state") from None
-        k = int(self.flat.start[i + 1] - self.flat.start[i])
+        k = self.flat.states_of(i)
         if weights.shape != (k,):
             raise BadTable(f"indication {i}: a fact of shape {weights.shape}, wanted one number for each of {k} states")
         if not all(0.0 <= w < inf for w in weights.tolist()):
@@ -128,4 +131,4 @@ class FlatBelief:
 
 def start(flat: Flat) -> FlatBelief:
     """The prior, before any fact."""
-    return FlatBelief(flat, flat.log_prior, 0.0, (), None, None)
+    return FlatBelief(flat, flat.log_prior, float(flat.log_prior.max()), 0.0, (), None, None)

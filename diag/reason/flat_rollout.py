@@ -17,9 +17,9 @@ import numpy as np
 import numpy.typing as npt
 
 from diag.reason.constants import WRONG_MINUTES
-from diag.reason.flat import Array, BadTable, Flat, Index, ranges
+from diag.reason.flat import BIT, Array, BadTable, Flat, Index, ranges
 from diag.reason.flat_belief import FlatBelief
-from diag.reason.flat_scores import BIT, TINY, add, told_by
+from diag.reason.flat_scores import TINY, add, told_by
 
 NOTHING = 1e-9
 """Bits below which a check tells nothing."""

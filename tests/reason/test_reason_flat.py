@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sklearn.naive_bayes import CategoricalNB
 
+from diag.reason import flat_scores
 from diag.reason.flat import BadTable, Flat, from_deviations, from_tables
 from diag.reason.flat_belief import FlatBelief, start
 from diag.reason.flat_scores import Sums, expected_entropy, information
@@ -124,16 +125,19 @@ def test_scores_are_the_sum_over_outcomes(case: tuple[np.ndarray, Tables, dict[i
     b = joint / joint.sum()
     root = start(from_tables(prior, tables))
     sums = Sums.of(root)
-    for i, seen in facts.items():
-        sums = sums.tell(i, seen)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(flat_scores, "SMALL", 0)  # or so small a table would be added up anew
+        for i, seen in facts.items():
+            sums = sums.tell(i, seen)
     wanted = [entropy(b) if i in facts else by_outcomes(b, table) for i, table in enumerate(tables)]
     assert expected_entropy(told(root, facts)) == pytest.approx(wanted, abs=1e-9)
     assert sums.expected_entropy == pytest.approx(wanted, abs=1e-9)
     assert sums.entropy == pytest.approx(entropy(b), abs=1e-9)
 
 
-def test_scores_fact_by_fact_stay_exact_over_many_facts() -> None:
+def test_scores_fact_by_fact_stay_exact_over_many_facts(monkeypatch: pytest.MonkeyPatch) -> None:
     """Through weights that fall by many powers of ten and sights that only one cause can show."""
+    monkeypatch.setattr(flat_scores, "SMALL", 0)
     prior, tables = drawn(3, causes=40, indications=60, zeros=True)
     flat = from_tables(prior, tables)
     rng = np.random.default_rng(4)
@@ -324,7 +328,9 @@ ROWS = [0.1, 0.9, 0.2, 0.8]
         ({"prior": []}, "prior: shape"),
         ({"prior": 1.0}, "prior: shape"),
         ({"prior": [0.5, 0.6]}, "prior: sums to 1.1"),
-        ({"prior": [1.5, -0.5]}, "prior: -0.5"),
+        ({"prior": [1.5, -0.5]}, "prior: 1.5 as probability number 0"),
+        ({"prior": [1e308, 1e308]}, "prior: 1e.308"),
+        ({"prior": [0.5, -0.5]}, "prior: -0.5 as probability number 1"),
         ({"prior": [np.nan, 0.5]}, "prior: nan"),
         ({"prior": [np.inf, 0.5]}, "prior: inf"),
         ({"prior": ["a", "b"]}, "prior: not an array of numbers"),
@@ -345,7 +351,7 @@ ROWS = [0.1, 0.9, 0.2, 0.8]
         ({"p": [0.1, 0.9, 0.2]}, "p: shape"),
         ({"p": [[0.1, 0.9, 0.2, 0.8]]}, "p: shape"),
         ({"p": [0.1, 0.9, 0.2, 0.7]}, "row 1, cause 1 at indication 0: sums to 0.9"),
-        ({"p": [0.1, 0.9, 1.2, -0.2]}, "row 1, cause 1 at indication 0: -0.2 as probability number 1"),
+        ({"p": [0.1, 0.9, 1.0, -0.2]}, "row 1, cause 1 at indication 0: -0.2 as probability number 1"),
         ({"p": [0.1, 0.9, np.nan, 0.8]}, "row 1, cause 1 at indication 0: nan"),
         ({"p": [[0.1, 0.9], [0.2]]}, "p: not an array"),
     ],
@@ -363,8 +369,9 @@ def test_bad_deviations_are_refused_in_one_line(change: dict[str, object], says:
         ([[[0.5, 0.5]]], None, "table of indication 0: shape"),
         ([[0.5, 0.5]], None, "table of indication 0: shape"),
         ([[[0.5, 0.5], [0.5]]], None, "table of indication 0: not an array"),
-        ([[[0.5, 0.5], [np.nan, 0.5]]], None, "table of indication 0: nan for cause 1, state 0"),
-        ([[[0.5, 0.5], [0.5, 0.6]]], None, "sums to 1.1"),
+        ([[[0.5, 0.5], [np.nan, 0.5]]], None, "table of indication 0: nan as probability of state 0 for cause 1"),
+        ([[[0.5, 0.5], [1e308, 1e308]]], None, "table of indication 0: 1e.308"),
+        ([[[0.5, 0.5], [0.5, 0.6]]], None, "row 0, cause 1 at indication 0: sums to 1.1"),
         ([[[0.5, 0.5], [0.5, 0.5]]], [], "default: 0 rows for 1 tables"),
         ([[[0.5, 0.5], [0.5, 0.5]]], [[1.0]], "default of indication 0: shape"),
         ([[[0.5, 0.5], [0.5, 0.5]]], [[0.3, 0.3]], "default of indication 0: sums to 0.6"),
