@@ -71,6 +71,8 @@ class Flat:
     """[N + B]: entries, by cause."""
     width: int
     """The number of states when all indications have as many, else 0."""
+    positive: bool
+    """Whether no number of a deviation is 0."""
     over: Array
     """[width]: what a row is multiplied by to have its sum in bits, above 0 for what is added up below 0."""
 
@@ -249,6 +251,7 @@ def _lay(prior: Array, k: Index, default: Array, cause: Index, where: Index, row
         cause_column=columns[by_cause],
         cause_entry=entry[by_cause],
         width=width,
+        positive=bool((p > 0.0).all()),
         over=np.full(width, -1.0 / BIT),
     )
 

@@ -96,8 +96,11 @@ class FlatBelief:
         flat = self.flat
         default = flat.usually(i, seen)
         causes, rows = flat.rows(i)
-        with np.errstate(divide="ignore"):
+        if default > 0.0 and flat.positive:
             own = np.log(seen.dot(rows))
+        else:
+            with np.errstate(divide="ignore"):
+                own = np.log(seen.dot(rows))
         if default > 0.0:
             scale = log(default)
             weight = self.log_weight.copy()

@@ -56,7 +56,9 @@ def rollout(
     nodes: int = 1500,
     stop: Callable[[], bool] = lambda: False,
 ) -> Rollout | None:
-    """Expected minutes to the end for the `best` first checks; None when `stop` said so, asked every few milliseconds.
+    """Expected minutes to the end for the `best` first checks; None when `stop` said so.
+
+    `stop` is asked before each step, one of some milliseconds where indications have a few states each.
 
     `minutes` [I] is what it takes to look at each indication, above 0, infinite for one not to be looked at. A case
     ends when one cause has `share` of the belief, or when no check tells anything. Then each part of the belief that
