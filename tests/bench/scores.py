@@ -225,7 +225,10 @@ class NaiveBayes:
 
 
 class Network:
-    """pyAgrum: a node for the cause, an arc to each indication."""
+    """pyAgrum: a node for the cause, an arc to each indication.
+
+    Its own mutual information infers anew for each pair, 7 to 15 times slower; so its inference gives the causes, and
+    its tables are multiplied, summed and asked for their entropy."""
 
     def __init__(self, raw: Raw) -> None:
         self.raw, (n, causes, k) = raw, raw.dense.shape
@@ -239,8 +242,7 @@ class Network:
         told = {i for i, _ in raw.facts}
         self.open = [i for i in range(n) if i not in told]
         self.engine = gum.LazyPropagation(self.net)
-        for i in self.open:
-            self.engine.addJointTarget({"cause", str(i)})
+        self.engine.addTarget("cause")
         for i, s in raw.facts:
             self.engine.addEvidence(str(i), s)
 
@@ -249,10 +251,13 @@ class Network:
         self.engine.eraseEvidence(str(i))  # or it would answer from memory
         self.engine.addEvidence(str(i), s)
         self.engine.makeInference()
+        cause = self.engine.posterior("cause")
+        now = cause.entropy()
         bits = np.full(len(self.raw.default), np.nan)
         for i in self.open:
-            bits[i] = gum.InformationTheory(self.engine, ["cause"], [str(i)]).mutualInformationXY()
-        return np.array(self.engine.posterior("cause").tolist()), bits
+            joint = self.net.cpt(str(i)) * cause
+            bits[i] = now + joint.sumIn([str(i)]).entropy() - joint.entropy()
+        return np.array(cause.tolist()), bits
 
 
 def seconds(call: Callable[[], object], least: float = 0.01) -> float:
