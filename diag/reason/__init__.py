@@ -2,5 +2,9 @@
 
 Arrays in, arrays out; only `compile` knows a machine. The way through: `compile.compile(machine)` once, then
 `belief.believe(table, evidence)` after each fact, `advise.advise(belief, situation)` for the next thing,
-`belief.weights(belief, cause)` for what speaks for and against, `surprise.surprise(belief)` for how odd it all is.
+`belief.weights(belief, cause)` for what speaks for and against, `overturn.overturn(belief, cause)` for what single fact
+would change that, `surprise.surprise(belief)` for how odd it all is, `pairs` for two causes at once.
+
+Without a machine file, for whoever wants to check a figure: `flat` takes raw tables of likelihoods, `policy.solve` a
+raw table of states, tests and costs, `figures` has the scores of forecasts and of isolation.
 """

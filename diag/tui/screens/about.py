@@ -26,9 +26,10 @@ class About(Box[None]):
     TABLE = TABLE
     BINDINGS = bindings("about", TABLE)
 
-    def __init__(self, action: Action, disagreements: tuple[Disagreement, ...] = ()) -> None:
+    def __init__(self, action: Action, disagreements: tuple[Disagreement, ...] = (), odd: str = "") -> None:
+        """`odd`: what no single cause explains."""
         super().__init__()
-        self._action, self._disagreements = action, disagreements
+        self._action, self._disagreements, self._unexplained = action, disagreements, odd
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
@@ -47,6 +48,8 @@ class About(Box[None]):
         if action.leads:
             rows.append(text("What each answer would lead to:"))
             rows += [text(f"  {clean(lead)}") for lead in action.leads]
+        if self._unexplained:
+            rows.append(line(("≠ ", ".warn"), (clean(self._unexplained), ".warn")))
         for odd in self._disagreements:
             rows.append(line(("≠ ", ".warn"), (clean(odd.name), ".warn")))
             rows.append(text("It can mean:"))

@@ -286,7 +286,7 @@ class CaseBoxes:
 
         target, action = self._target(), self.turn.action(self.advice)
         if action is not None:
-            self.app.push_screen(About(action, self.state.disagreements))
+            self.app.push_screen(About(action, self.state.disagreements, self.advice.odd if self.advice else ""))
         elif target is not None:
             indication = target.indication
             words = [f"Where: {indication.where}." if indication.where else ""]

@@ -40,7 +40,7 @@ class NextPane(Written):
             self._put(_nothing(state, advice), ())
         else:
             said = advice.tree_says if advice and not chosen else ""
-            odd = "; ".join(d.name for d in state.disagreements)
+            odd = "; ".join(d.name for d in state.disagreements) or (advice.odd if advice else "")
             self._put(about(action, said, odd=odd), tuple((i, a) for i, a in enumerate(offered) if i != chosen))
 
     def _put(self, about: Content, others: tuple[tuple[int, Action], ...]) -> None:
