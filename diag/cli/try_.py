@@ -12,7 +12,9 @@ from diag.cli.settings import Settings
 from diag.cli.text import percent, say, wrapped
 
 if TYPE_CHECKING:
+    from diag.drill.double import Doubles
     from diag.drill.simulate import Score
+    from diag.drill.unlisted import Noticed
     from diag.machine.model import Machine
     from diag.vet.examples import Replayed
 
@@ -23,9 +25,19 @@ MISSES_SHOWN = 12
 @click.argument("paths", nargs=-1, metavar="[PATH]...")
 @click.option("--simulate", "stops", metavar="N", type=click.IntRange(1, 100_000), help="Simulate N stops as well.")
 @click.option("--seed", metavar="S", type=click.IntRange(0), default=0, show_default=True, help="Which stops.")
+@click.option("--double", is_flag=True, help="Simulate stops with two causes instead of one.")
+@click.option("--without", is_flag=True, help="Simulate stops whose cause is taken out of the file.")
 @click.option("--json", "as_json", is_flag=True, help="Everything, as one JSON object.")
 @click.pass_obj
-def command(settings: Settings, paths: tuple[str, ...], stops: int | None, seed: int, as_json: bool) -> int:
+def command(
+    settings: Settings,
+    paths: tuple[str, ...],
+    stops: int | None,
+    seed: int,
+    double: bool,
+    without: bool,
+    as_json: bool,
+) -> int:
     """Replay worked examples: at the end the cause must rank first, or within the place that the example states, and
     the authored tree must lead to it.
 
@@ -34,16 +46,40 @@ def command(settings: Settings, paths: tuple[str, ...], stops: int | None, seed:
     \b
     diag try
     diag try tray-stacker --simulate 500
+    diag try tray-stacker --simulate 200 --double
+    diag try tray-stacker --simulate 500 --without
     """
+    if (double or without) and not stops:
+        raise click.UsageError("--double and --without go with --simulate N.")
+    if double and without:
+        raise click.UsageError("--double and --without are two measurements: ask for one.")
     from diag.vet.examples import replay
 
     chosen = machines.with_examples(settings.knowledge, paths)
     replayed = [replay(machine, example) for machine, examples in chosen for example in examples]
-    scores = {machine.id: _score(machine, stops, seed) for machine, _ in chosen} if stops else {}
+    scores: dict[str, Score] = {}
+    doubles: dict[str, Doubles] = {}
+    noticed: dict[str, Noticed] = {}
+    for machine, _ in chosen if stops else ():
+        if double:
+            doubles[machine.id] = _doubles(machine, stops or 0, seed)
+        elif without:
+            noticed[machine.id] = _noticed(machine, stops or 0, seed)
+        else:
+            scores[machine.id] = _score(machine, stops or 0, seed)
     if as_json:
-        click.echo(json.dumps(_object(replayed, scores, seed), indent=2))
+        found = _object(replayed, scores, seed)
+        if double:
+            found["double"] = [_double_object(id, found_, seed) for id, found_ in doubles.items()]
+        if without:
+            found["without"] = [_without_object(id, found_, seed) for id, found_ in noticed.items()]
+        click.echo(json.dumps(found, indent=2))
     else:
         _print(replayed, scores, seed)
+        for id, two in doubles.items():
+            _print_doubles(id, two, seed)
+        for id, unwritten in noticed.items():
+            _print_noticed(id, unwritten, seed)
     return 0 if all(r.fine for r in replayed) else 1
 
 
@@ -52,6 +88,76 @@ def _score(machine: Machine, stops: int, seed: int) -> Score:
     from diag.reason.compile import compile
 
     return simulate(compile(machine), stops, seed)
+
+
+def _doubles(machine: Machine, stops: int, seed: int) -> Doubles:
+    from diag.drill.double import simulate
+    from diag.reason.compile import compile
+
+    return simulate(compile(machine), stops, seed)
+
+
+def _noticed(machine: Machine, stops: int, seed: int) -> Noticed:
+    from diag.drill.unlisted import simulate
+    from diag.reason.compile import compile
+
+    return simulate(compile(machine), stops, seed)
+
+
+def _print_doubles(id: str, found: Doubles, seed: int) -> None:
+    n = len(found.stops)
+    say()
+    say(f"{id}: {n} simulated stops with two causes, seed {seed}")
+    if not n:
+        say("  fewer than two causes: nothing to draw")
+        return
+    say(f"  both named in the first two pairs     {found.named:.1%}, {sum(s.named for s in found.stops)} of {n}")
+    say(f"  their pair first, in the first two    {found.within(1):.1%}, {found.within(2):.1%}")
+    say(f"  one of them first as a single cause   {sum(s.single for s in found.stops) / n:.1%}")
+    say(f"  odd for one cause before two were asked for  {sum(s.odd for s in found.stops) / n:.1%}")
+    asked = sum(s.asked for s in found.stops) / n
+    say(f"  checks and minutes a stop             {asked:.1f} and {sum(s.minutes for s in found.stops) / n:.0f} min")
+    missed = [s for s in found.stops if not s.named]
+    for stop in missed[:MISSES_SHOWN]:
+        say(f"    not named: {stop.causes[0]}, {stop.causes[1]}")
+
+
+def _print_noticed(id: str, found: Noticed, seed: int) -> None:
+    n = len(found.stops)
+    say()
+    say(f"{id}: {n} simulated stops whose cause is taken out of the file, seed {seed}")
+    if n:
+        say(f"  not in the file: first, in the first two      {found.within(1):.1%}, {found.within(2):.1%}")
+        say(f"  first wrongly, with the cause in the file     {found.taken:.1%}")
+        for cause, top, times in found.misses[:MISSES_SHOWN]:
+            say(f"    {times} x {cause}, taken for {top}")
+    if found.twins:
+        say(f"  not drawn, since another cause shows nearly the same: {len(found.twins)}")
+        for cause, twin, bits in found.twins:
+            say(f"    {cause}, like {twin} ({bits:.1f} bits)")
+
+
+def _double_object(id: str, found: Doubles, seed: int) -> dict[str, Any]:
+    return {
+        "machine": id,
+        "stops": len(found.stops),
+        "seed": seed,
+        "both_named_in_two": found.named if found.stops else None,
+        "pair_first": found.within(1) if found.stops else None,
+        "pair_in_two": found.within(2) if found.stops else None,
+    }
+
+
+def _without_object(id: str, found: Noticed, seed: int) -> dict[str, Any]:
+    return {
+        "machine": id,
+        "stops": len(found.stops),
+        "seed": seed,
+        "unlisted_first": found.within(1) if found.stops else None,
+        "unlisted_in_two": found.within(2) if found.stops else None,
+        "taken_wrongly": found.taken if found.stops else None,
+        "twins": [{"cause": cause, "twin": twin, "bits": bits} for cause, twin, bits in found.twins],
+    }
 
 
 def _print(replayed: list[Replayed], scores: dict[str, Score], seed: int) -> None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from diag.reason.advise import Situation, rank
 from diag.reason.belief import Belief, believe
-from diag.reason.compile import Array, Table
+from diag.reason.compile import Array, Index, Table
 from diag.reason.constants import WRONG_MINUTES
 from diag.reason.draw import draw
 from diag.reason.evidence import Evidence, Sight
@@ -26,6 +26,10 @@ WRONG = 0.025
 """Share of answers replaced by another state."""
 BINS = 15
 """Bins of equal count for the calibration of the top cause."""
+
+
+Answers = list[int | None]
+"""By indication: the state that is answered, or None where nobody could tell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +85,7 @@ class Wrong:
     table: Table
 
     def __call__(self, beliefs: Array, situation: Situation) -> Array:
-        return np.asarray(WRONG_MINUTES * (1.0 - (_by_group(self.table, beliefs) ** 2).sum(axis=1)))
+        return np.asarray(WRONG_MINUTES * (1.0 - (by_group(self.table, beliefs) ** 2).sum(axis=1)))
 
 
 def simulate(table: Table, n: int, seed: int = 0) -> Score:
@@ -95,46 +99,66 @@ def diagnose(table: Table, seed: int, number: int) -> Stop:
     prior = np.exp(table.log_prior[:-1])
     cause = int(rng.choice(len(prior), p=prior / prior.sum()))
     truth = draw(table, cause, rng)
-    answers = [_answer(rng, int(truth[i]), len(table.states[i])) for i in range(len(table.indications))]
-    belief, asked, minutes = _follow(table, answers)
-    by_group = _by_group(table, belief.posterior[None, :])[0]
-    own = by_group[table.group[cause]]
+    answers = told(table, truth, rng)
+    belief, asked, minutes = follow(table, answers)
+    shares = by_group(table, belief.posterior[None, :])[0]
+    own = shares[table.group[cause]]
     top = int(belief.posterior.argmax())
-    told = {i for test in asked for i in table.tests[test].gives}
-    spoiled = sum(answers[i] != int(truth[i]) for i in told)
-    place = 1 + int((by_group > own).sum())
-    share = float(by_group.max())
+    seen = {i for test in asked for i in table.tests[test].gives}
+    spoiled = sum(answers[i] != int(truth[i]) for i in seen)
+    place = 1 + int((shares > own).sum())
+    share = float(shares.max())
     return Stop(table.causes[cause], place, table.causes[top], share, len(asked), minutes, spoiled)
 
 
-def _follow(table: Table, answers: list[int | None]) -> tuple[Belief, list[int], float]:
-    """Follow the best check until none is worth its minutes."""
-    loss = Wrong(table)
-    number = {test.id: n for n, test in enumerate(table.tests)}
-    situation = Situation()
-    sights: list[Sight] = []
-    asked: list[int] = []
-    minutes = 0.0
-    while True:
-        belief = believe(table, Evidence(tuple(sights)))
-        left = float(loss(belief.posterior[None, :], situation)[0])
-        choices = rank(belief, situation, loss, left)
+def follow(table: Table, answers: Answers) -> tuple[Belief, list[int], float]:
+    """Follow the best check until none is worth its minutes: the belief then, the checks done, and their minutes."""
+    walk = Walk(table, answers)
+    while walk.step(believe(table, Evidence(tuple(walk.sights)))):
+        pass
+    return believe(table, Evidence(tuple(walk.sights))), walk.asked, walk.minutes
+
+
+class Walk:
+    """One stop being diagnosed, check by check."""
+
+    def __init__(self, table: Table, answers: Answers) -> None:
+        self.answers = answers
+        self.situation = Situation()
+        self.sights: list[Sight] = []
+        self.asked: list[int] = []
+        self.minutes = 0.0
+        self._number = {test.id: n for n, test in enumerate(table.tests)}
+
+    def step(self, belief: Belief) -> bool:
+        """Do the check that is worth most under this belief; False when none is worth its minutes."""
+        table = belief.table
+        loss = Wrong(table)
+        left = float(loss(belief.posterior[None, :], self.situation)[0])
+        choices = rank(belief, self.situation, loss, left)
         if not choices:
-            return belief, asked, minutes
+            return False
         best = choices[0]
-        test = table.tests[number[best.id]]
-        asked.append(number[best.id])
-        minutes += best.minutes + best.setup
-        sights.extend(_sights(table, test.gives, answers))
-        after = situation.after(test.place)
-        situation = Situation(None, after.energised, after.dead, after.live, situation.barred | {best.id})
+        test = table.tests[self._number[best.id]]
+        self.asked.append(self._number[best.id])
+        self.minutes += best.minutes + best.setup
+        self.sights.extend(sights_of(table, test.gives, self.answers))
+        after = self.situation.after(test.place)
+        barred = self.situation.barred | {best.id}
+        self.situation = Situation(None, after.energised, after.dead, after.live, barred)
+        return True
 
 
-def _sights(table: Table, gives: tuple[int, ...], answers: list[int | None]) -> Iterator[Sight]:
+def sights_of(table: Table, gives: tuple[int, ...], answers: Answers) -> Iterator[Sight]:
     for i in gives:
         answer = answers[i]
         if answer is not None:
             yield Sight(table.indications[i], {table.states[i][answer]: 1.0})
+
+
+def told(table: Table, truth: Index, rng: np.random.Generator) -> Answers:
+    """What is answered about each indication: some answers are lost, some are wrong."""
+    return [_answer(rng, int(truth[i]), len(table.states[i])) for i in range(len(table.indications))]
 
 
 def _answer(rng: np.random.Generator, true: int, k: int) -> int | None:
@@ -147,7 +171,7 @@ def _answer(rng: np.random.Generator, true: int, k: int) -> int | None:
     return true
 
 
-def _by_group(table: Table, beliefs: Array) -> Array:
+def by_group(table: Table, beliefs: Array) -> Array:
     """[N, groups]: belief summed over causes with the same remedy or the same signature."""
     out = np.zeros((beliefs.shape[0], int(table.group.max()) + 1))
     for c, g in enumerate(table.group):

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from diag.machine.model import Access, Cause, Energy, Indication, Machine, Role
-from diag.reason.constants import SLIP, UNLISTED, UNLISTED_OFF_NORMAL, UNLISTED_PRIOR
+from diag.reason.constants import SLIP, UNLISTED, UNLISTED_COUNTS, UNLISTED_OFF_NORMAL, UNLISTED_PRIOR
 from diag.reason.joint import Joint, JointTooLarge, connect
 
 Array = npt.NDArray[np.float64]
@@ -149,12 +149,19 @@ def _base(ind: Indication) -> Array:
     return np.array([float(s == ind.normal) for s in ind.state_ids])
 
 
-def _unlisted(ind: Indication) -> Array:
+def _spread(ind: Indication) -> Array:
+    """Off its normal state with a fixed chance, every other state alike."""
     k = len(ind.states)
     if k == 1:
         return np.ones(1)
     off = UNLISTED_OFF_NORMAL / (k - 1)
     return np.array([1.0 - UNLISTED_OFF_NORMAL if s == ind.normal else off for s in ind.state_ids])
+
+
+def unlisted_row(listed: Array, spread: Array) -> Array:
+    """[S]: what a cause that nobody wrote down shows: as the listed ones [C - 1, S] do on average, each alike, and what
+    `spread` says with the weight of `UNLISTED_COUNTS` causes."""
+    return np.asarray((listed.sum(axis=0) + UNLISTED_COUNTS * spread) / (len(listed) + UNLISTED_COUNTS))
 
 
 def _row(cause: Cause, inds: tuple[Indication, ...], bases: list[Array], healthy: Array, start: Index) -> Array:
@@ -196,7 +203,7 @@ def compile(machine: Machine) -> Table:
     bases = [_base(ind) for ind in inds]
     healthy = np.concatenate([slip(base) for base in bases])
     rows = [_row(cause, inds, bases, healthy, start) for cause in machine.causes.values()]
-    rows.append(np.concatenate([_unlisted(ind) for ind in inds]))
+    rows.append(unlisted_row(np.array(rows), np.concatenate([_spread(ind) for ind in inds])))
     rows.append(healthy)
     p = np.array(rows)
 

@@ -10,7 +10,11 @@ UNLISTED_TITLE = "Something that is not in this file"
 UNLISTED_PRIOR = 0.03
 """Prior of a cause that nobody wrote down."""
 UNLISTED_OFF_NORMAL = 0.2
-"""Under it, each indication is off its normal state with this chance, spread evenly."""
+"""As far as nothing else is known, it has each indication off its normal state with this chance, spread evenly."""
+UNLISTED_COUNTS = 30
+"""What the listed causes show on average says more, the more of them there are: a cause that nobody wrote down moves
+what they move, and leaves alone what hardly any of them touches. The even spread weighs as much as this many of them.
+Measured on a machine of 117 causes by `diag try --without`: 65 % noticed, against 40 % by the even spread alone."""
 
 WRONG_MINUTES = 240.0
 """Scoring a diagnosis: minutes lost by acting on the wrong cause, half a shift (common practice). Only the measurement
