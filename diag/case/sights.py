@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from diag.case.lamps import patterns
 from diag.case.snapshot import IN_DOUBT
@@ -16,13 +17,15 @@ from diag.case.words import clean, listed
 from diag.machine.codes import decode_exact
 from diag.machine.model import OTHER, Indication, Kind
 from diag.machine.say import CannotRead, band, state_of
-from diag.panel import contacts, decode, flash, taps
+from diag.panel import contacts, flash
 from diag.panel.accuracy import ORDINARY, Accuracy, band_weights, near_limit
 from diag.panel.contacts import Judged
-from diag.panel.formulas import FORMULAS, Formula
 from diag.panel.meter import BadReading, Measured, parse
 from diag.panel.segments import NoGlyph
-from diag.panel.taps import Looks
+
+if TYPE_CHECKING:
+    from diag.panel.formulas import Formula
+    from diag.panel.taps import Looks
 
 LEAST = 1e-3
 """A state that is less likely than this share of the best is left out of a sight; the slip of belief covers it."""
@@ -96,6 +99,8 @@ class Tapped:
 
 def of_taps(indication: Indication, tapped: Tapped) -> Sighting:
     """The states of a lamp by what was tapped along. Raises CannotRead where nothing was."""
+    from diag.panel import taps
+
     known = patterns(indication.states)
     if tapped.too_fast:
         *fast, fastest = taps.too_fast([*known.values(), flash.FLICKER])
@@ -126,6 +131,8 @@ def of_taps(indication: Indication, tapped: Tapped) -> Sighting:
 
 def settled(indication: Indication, sighting: Sighting) -> bool:
     """One state stands out, so that more tapping would hardly help."""
+    from diag.panel import taps
+
     return taps.settled([sighting.seen.get(s, 0.0) for s in indication.state_ids])
 
 
@@ -147,6 +154,8 @@ def _best(found: Sequence[float]) -> flash.Pattern:
 
 
 def _code(indication: Indication, text: str) -> Sighting:
+    from diag.panel import decode
+
     said = clean(text).strip()
     state = state_of(indication, text)
     exact = decode_exact(indication, text) is not None
@@ -177,6 +186,8 @@ def of_digits(indication: Indication, digits: Sequence[Digit], said: str = "") -
 
 def of_steps(indication: Indication, steps: Sequence[Digit], said: str = "") -> Sighting:
     """A display of one digit that shows its code in steps, begun anywhere in the round. Raises CannotRead."""
+    from diag.panel import decode
+
     if not steps:
         raise CannotRead("no step was entered")
     weights = decode.step_likelihoods(steps, [(c.pattern, c.state) for c in indication.codes])
@@ -185,6 +196,8 @@ def of_steps(indication: Indication, steps: Sequence[Digit], said: str = "") -> 
 
 def display_fault(indication: Indication, digits: Sequence[Digit]) -> str:
     """What may be wrong with the display itself, in one line; empty when it is likelier healthy."""
+    from diag.panel import decode
+
     width = indication.characters
     padded = (*digits, *(" " for _ in range(width - len(digits))))
     shown = [c.pattern.replace(".", "").ljust(width) for c in indication.codes]
@@ -213,6 +226,8 @@ def drawn(digits: Sequence[Digit]) -> str:
 
 
 def _codes(indication: Indication, digits: Sequence[Digit]) -> dict[str, float]:
+    from diag.panel import decode
+
     codes = [(c.pattern, c.state) for c in indication.codes]
     return decode.likelihoods(digits, codes, digits=indication.characters)
 
@@ -313,6 +328,8 @@ def accuracy_of(indication: Indication) -> Accuracy:
 
 def of_formula(indication: Indication, texts: Sequence[str]) -> Sighting:
     """A reading that is worked out of several values as typed. Raises CannotRead."""
+    from diag.panel.formulas import FORMULAS
+
     formula = FORMULAS[indication.formula]
     try:
         values = [formula.read(n, text) for n, text in enumerate(texts)]

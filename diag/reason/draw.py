@@ -1,4 +1,4 @@
-"""Drawing a stop from the model: what is to be seen under one cause."""
+"""Drawing stops from the model: what is to be seen under one cause."""
 
 from __future__ import annotations
 
@@ -11,14 +11,21 @@ from diag.reason.joint import Joint
 
 def draw(table: Table, row: int, rng: np.random.Generator) -> Index:
     """What a look at each indication shows, the slip in it, under the cause of that row (which shows itself), [I]."""
-    u = rng.random(len(table.indications))
-    states = _own(table, row, u)
+    only: Index = draws(table, row, rng, 1)[0]
+    return only
+
+
+def draws(table: Table, row: int, rng: np.random.Generator, n: int) -> Index:
+    """`n` stops at once, [n, I]; the same as `n` drawn one after the other."""
+    indications = len(table.indications)
+    u = rng.random((n, 2 if table.joints else 1, indications))
+    states = _own(table, row, u[:, 0])
     for joint in table.joints:
-        _follow(joint, u, states)
+        _follow(joint, u[:, 0], states)
     if table.joints:
-        slips = rng.random(len(table.indications)) / SLIP
+        slips = u[:, 1] / SLIP
         at = table.joined & (slips < 1.0)
-        states[at] = (slips[at] * np.diff(table.start)[at]).astype(np.intp)
+        states[at] = (slips * np.diff(table.start))[at].astype(np.intp)
     return states
 
 
@@ -27,17 +34,24 @@ def _own(table: Table, row: int, u: Array) -> Index:
     first = table.start[:-1]
     cumulated = table.p[row].cumsum()
     before = np.concatenate([[0.0], cumulated])[first]
-    passed = cumulated - before[table.owner] <= u[table.owner]
-    states: Index = np.minimum(np.add.reduceat(passed, first, dtype=np.intp), np.diff(table.start) - 1)
+    passed = cumulated - before[table.owner] <= u[:, table.owner]
+    states: Index = np.minimum(np.add.reduceat(passed, first, axis=1, dtype=np.intp), np.diff(table.start) - 1)
     return states
 
 
 def _follow(joint: Joint, u: Array, states: Index) -> None:
-    """Members that follow something are drawn again by their rule, once what they follow stands."""
+    """Members that follow something are drawn again by their rule, once what they follow stands: first rule first."""
     for member in joint.in_order:
+        i = member.indication
+        left = np.ones(len(states), dtype=bool)
         for r, (when, _) in enumerate(member.rules):
-            if all(states[parent] in wanted for parent, wanted in when):
+            here = left.copy()
+            for parent, wanted in when:
+                here &= np.logical_or.reduce([states[:, parent] == state for state in wanted])
+            if here.any():
                 cumulated = member.shown[r].cumsum()
-                i = member.indication
-                states[i] = min(int(np.searchsorted(cumulated, u[i], side="right")), len(cumulated) - 1)
-                break
+                drawn = np.searchsorted(cumulated, u[here, i], side="right")
+                states[here, i] = np.minimum(drawn, len(cumulated) - 1)
+                left &= ~here
+                if not left.any():
+                    break

@@ -20,7 +20,7 @@ import numpy.typing as npt
 from diag.reason.belief import QUIET, Belief, believe, slipped, told_of
 from diag.reason.compile import Array, Index, Table
 from diag.reason.constants import AGAIN, CONTENDERS, EXPLAINS, HELPS, ODD, TYPICAL_DRAWS
-from diag.reason.draw import draw
+from diag.reason.draw import draws
 from diag.reason.evidence import Evidence
 from diag.reason.joint import Joint
 from diag.reason.pairs import Pair, Pairs, pair_up
@@ -151,7 +151,7 @@ def _entropies(table: Table) -> Array:
 def _drawn(table: Table, row: int) -> Index:
     """[draws, I]: what looks show under one row, drawn with a fixed seed, so that the figure is the same each time."""
     rng = np.random.default_rng(0)
-    return np.array([draw(table, row, rng) for _ in range(TYPICAL_DRAWS)])
+    return draws(table, row, rng, TYPICAL_DRAWS)
 
 
 @lru_cache(maxsize=1024)
