@@ -286,11 +286,12 @@ class CaseScreen(CaseBoxes, CaseReads, Room):
             return
         line = self.query_one(Answer).typed
         line.value += first
-        line.focus()
+        self.set_focus(line)
         line.cursor_position = len(line.value)
 
     def on_key(self, event: events.Key) -> None:
-        """A character that is no key of this screen begins the code or the reading that is asked for."""
+        """A character that is no key of this screen begins the code or the reading that is asked for, and so does a
+        figure: taken here and not by its binding, so that what is typed fast keeps its order."""
         target = self._target()
         if (
             target is not None
@@ -298,7 +299,7 @@ class CaseScreen(CaseBoxes, CaseReads, Room):
             and typed(target.indication)
             and event.is_printable
             and event.character is not None
-            and event.key not in self.active_bindings
+            and (event.character.isdigit() or event.key not in self.active_bindings)
         ):
             event.stop()
             self._start_typing(event.character)
