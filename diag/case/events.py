@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import BaseModel, ConfigDict, Field
 
 from diag.machine.model import Role
 from diag.safety.types import Act
@@ -178,8 +178,6 @@ class Stamped(BaseModel):
     by: Word
     event: Event
 
-
-EVENT: TypeAdapter[Event] = TypeAdapter(Event)
 
 
 @dataclass(frozen=True, slots=True)

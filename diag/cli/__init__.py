@@ -14,6 +14,8 @@ def main() -> None:
 
     # pydantic would look through every installed package for plugins, of which this program uses none.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    # The tables are small: a second thread of NumPy's only waits for them, and takes a core from whoever works beside.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # What is loaded at the start stays; looking through it for garbage every 700 objects costs a twelfth of a ranking.
     gc.set_threshold(50_000, 20, 20)
     diag.main()

@@ -51,7 +51,7 @@ def sheet(settings: Settings, id: str, plain: bool) -> str:
     line = next((line for line in lines if line.id == id), None)
     if book is None or line is None:
         raise unknown("case", id, (line.id for line in lines))
-    case = Case.read(id, read(machines.folder(settings.knowledge, line.machine)), book=book)
+    case = Case.read(id, read(machines.folder(settings.knowledge, line.machine), examples=False), book=book)
     from diag.case import sheet as sheets
 
     return sheets.plain(case) if plain else sheets.markdown(case)

@@ -72,7 +72,7 @@ def told(settings: Settings, name: str, facts: Iterable[tuple[str, str]], role: 
     from diag.machine.say import CannotRead
     from diag.safety.types import Person, Refused
 
-    machine = read(machines.folder(settings.knowledge, name))
+    machine = read(machines.folder(settings.knowledge, name), examples=False)
     case = Case.open(machine, Person(BEFORE, Role(role)))
     for indication, text in facts:
         if indication not in machine.indications:

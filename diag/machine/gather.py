@@ -64,14 +64,17 @@ class Folder:
     """In the order in which they were read; problems are told in this order."""
 
 
-def gather(folder: Path) -> Folder:
-    """Reads every file of a machine's folder. Never raises for what the files hold or are."""
+def gather(folder: Path, examples: bool = True) -> Folder:
+    """Reads every file of a machine's folder; without `examples` not those in the folder of that name. Never raises for
+    what the files hold or are."""
     found = Folder()
     for name, sections in FILES.items():
         path = folder / name
         if os.path.lexists(path):
             _file(found, path, sections)
     for name, (section, key) in FOLDERS.items():
+        if not examples and section == "examples":
+            continue
         for path in _yaml_files(found, folder / name):
             _entries(found, path, section, key)
     _strangers(found, folder)

@@ -32,14 +32,16 @@ class Loaded:
     """The files as trees of words with their places."""
 
 
-def load(folder: Path) -> Loaded:
-    """Reads a machine's folder (or the folder of the `machine.yaml` given). Never raises for what it finds there."""
+def load(folder: Path, examples: bool = True) -> Loaded:
+    """Reads a machine's folder (or the folder of the `machine.yaml` given). Never raises for what it finds there.
+
+    Who only works with the machine needs no `examples`, and is not kept from it by a broken one."""
     if folder.name == "machine.yaml" and not folder.is_dir():
         folder = folder.parent
     text = _not_a_machine(folder)
     if text:
         return Loaded(None, (Problem(shown_path(folder), 1, 1, "error", text, "machine"),))
-    found = gather(folder)
+    found = gather(folder, examples)
     machine, scope = resolve(found, folder.absolute().name)
     problems = in_order({*found.problems, *scope.problems}, found)
     sound = all(problem.level != "error" for problem in problems)
@@ -54,9 +56,9 @@ def in_order(problems: Iterable[Problem], written: Folder) -> list[Problem]:
     )
 
 
-def read(folder: Path) -> Machine:
+def read(folder: Path, examples: bool = True) -> Machine:
     """The machine of a folder. Raises NotAMachine with the first error in its message."""
-    loaded = load(folder)
+    loaded = load(folder, examples)
     if loaded.machine is not None:
         return loaded.machine
     errors = [problem for problem in loaded.problems if problem.level == "error"]

@@ -78,7 +78,7 @@ class Desk:
         with self._lock:
             if id not in self._read:
                 try:
-                    self._read[id] = read(find(id, self.knowledge))
+                    self._read[id] = read(find(id, self.knowledge), examples=False)
                 except (NoSuchMachine, NotAMachine, OSError) as error:
                     raise CannotOpen(clean(str(error))) from None
             return self._read[id]
