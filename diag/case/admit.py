@@ -13,8 +13,9 @@ from diag.case import proof
 from diag.case.actions import permitted
 from diag.case.folded import Folded
 from diag.case.words import clean, listed, one_line
-from diag.machine.model import Access, Check, Do, Go, Look, Machine, Node
+from diag.machine.model import Access, Check, Machine
 from diag.machine.names import unknown
+from diag.machine.nodes import Do, Go, Look, Node
 from diag.reason.constants import UNLISTED
 from diag.safety import Refused
 

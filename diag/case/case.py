@@ -23,7 +23,7 @@ from diag.machine.say import CannotRead
 from diag.safety import Act, Person, Refused
 
 if TYPE_CHECKING:
-    from diag.case.sights import Sighting
+    from diag.case.sighting import Sighting
     from diag.case.weighing import Weighing
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz"

@@ -179,7 +179,6 @@ class Stamped(BaseModel):
     event: Event
 
 
-
 @dataclass(frozen=True, slots=True)
 class Unreadable:
     """An entry of the casebook that cannot be read any more. It keeps its place, and nobody guesses what it said."""

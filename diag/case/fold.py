@@ -17,8 +17,9 @@ from datetime import datetime
 
 from diag.case import events as e
 from diag.case import proof
+from diag.case.contacts import disagreements
 from diag.case.folded import DECIDES, Folded, Undo, known
-from diag.case.lamps import FAILED, as_evidence, disagreements, tested
+from diag.case.lamps import FAILED, as_evidence, tested
 from diag.case.snapshot import Disagreement, Fact, State
 from diag.case.tallies import countdown, reset_counts, undoable
 from diag.machine.model import Energy, Kind, Machine, Role

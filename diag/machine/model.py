@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from diag.machine.nodes import Tree
     from diag.panel.accuracy import Accuracy
 
 
@@ -313,59 +314,6 @@ class Minutes:
     restore: float
     live: float
     call: float
-
-
-# ---------------------------------------------------------------- trees
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    indication: str
-    when: Mapping[str, Node]
-    otherwise: Node | None = None
-    why: str = ""
-    place: Place | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Do:
-    """An instruction for outside only; physical work is a check or a remedy, so that the gate sees it."""
-
-    text: str
-    then: Node | None = None
-    place: Place | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Conclude:
-    causes: tuple[str, ...]
-    place: Place | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Go:
-    tree: str
-    place: Place | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Call:
-    role: str
-    place: Place | None = None
-
-
-Node = Look | Do | Conclude | Go | Call
-
-
-@dataclass(frozen=True, slots=True)
-class Tree:
-    id: str
-    title: str
-    root: Node
-    place: Place | None = None
-
-
-# ---------------------------------------------------------------- examples and the whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,8 +6,9 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
-from diag.machine.model import Call, Conclude, Do, Example, Go, Look, Node, Role, Tree
+from diag.machine.model import Example, Role
 from diag.machine.names import unknown
+from diag.machine.nodes import Call, Conclude, Do, Go, Look, Node, Tree
 from diag.machine.problem import clean, shown
 from diag.machine.resolve_site import entry_of
 from diag.machine.say import CannotRead, state_of

@@ -11,7 +11,8 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
-from diag.machine.model import Call, Conclude, Do, Go, Look, Machine, Node
+from diag.machine.model import Machine
+from diag.machine.nodes import Call, Conclude, Do, Go, Look, Node
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
 
-from diag.case.sights import Tapped
+from diag.case.lamps import Tapped
 from diag.panel.flash import Pattern
 
 Claim = Literal["", "lit", "dark", "fast"]

@@ -21,7 +21,7 @@ from diag.tui.words import clean
 if TYPE_CHECKING:
     from diag.case.case import Case
     from diag.case.casebook import Casebook, CaseLine
-    from diag.case.sights import Sighting
+    from diag.case.sighting import Sighting
     from diag.machine.find import Listed
     from diag.machine.model import Machine
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diag.machine.model import Access, Indication, Kind, Look, Role
+from diag.machine.model import Access, Indication, Kind, Role
+from diag.machine.nodes import Look
 from diag.panel import contacts, segments
 from diag.vet import words
 from diag.vet.table import Finding, Vetted

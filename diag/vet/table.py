@@ -8,7 +8,8 @@ from functools import cached_property
 from typing import Final
 
 from diag.machine.gather import Folder
-from diag.machine.model import Machine, Node, Place, Tree
+from diag.machine.model import Machine, Place
+from diag.machine.nodes import Node, Tree
 from diag.machine.problem import Level
 from diag.vet.ways import below, open_states
 

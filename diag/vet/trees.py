@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diag.machine.model import Do, Go, Look
+from diag.machine.nodes import Do, Go, Look
 from diag.machine.scope import circle, round_trip
 from diag.vet import words
 from diag.vet.table import Finding, Vetted, some

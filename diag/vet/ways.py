@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from diag.machine.model import Go, Look, Machine, Node
+from diag.machine.model import Machine
+from diag.machine.nodes import Go, Look, Node
 
 Open = dict[str, frozenset[str]]
 """For the indications that were looked at on every way here, the states that those ways leave open."""

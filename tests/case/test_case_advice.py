@@ -10,7 +10,8 @@ from case_steps import ANN, OLGA, Ticking, live, lock_out, next_of
 
 from diag.case import events as e
 from diag.case.case import Case
-from diag.machine.model import Conclude, Look, Machine, Role, Tree
+from diag.machine.model import Machine, Role
+from diag.machine.nodes import Conclude, Look, Tree
 from diag.safety import Act, Person
 
 

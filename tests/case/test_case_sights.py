@@ -10,15 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diag.case import sights
+from diag.case import contacts, displays, lamps, readings, sights
 from diag.case.case import Case
+from diag.case.lamps import Tapped
 from diag.case.proof import normal_again
-from diag.case.sights import Sighting, Tapped
+from diag.case.sighting import Sighting
 from diag.case.told import fact_line
 from diag.machine.load import read
 from diag.machine.model import Indication, Machine, Role
 from diag.machine.say import CannotRead
-from diag.panel import lamps
+from diag.panel.lamps import DEAD
 from diag.panel.segments import GLYPHS
 from diag.safety import Person
 
@@ -58,16 +59,16 @@ def rhythm(onsets: tuple[int, ...], period: int, periods: int = 5) -> tuple[floa
     ],
 )
 def test_what_was_tapped_along(machine: Machine, tapped: Tapped, state: str) -> None:
-    found = sights.of_taps(of(machine, "run-lamp"), tapped)
+    found = lamps.of_taps(of(machine, "run-lamp"), tapped)
     assert max(found.seen, key=lambda s: found.seen[s]) == state
     assert max(found.seen.values()) == 1.0
 
 
 def test_a_pattern_that_the_file_does_not_know_says_so(machine: Machine) -> None:
-    triple = sights.of_taps(of(machine, "run-lamp"), Tapped(rhythm((0, 400, 800), 2000)))
+    triple = lamps.of_taps(of(machine, "run-lamp"), Tapped(rhythm((0, 400, 800), 2000)))
     assert "no state of this lamp" in triple.note
     with pytest.raises(CannotRead, match="nothing"):
-        sights.of_taps(of(machine, "run-lamp"), Tapped())
+        lamps.of_taps(of(machine, "run-lamp"), Tapped())
 
 
 def evidence(case: Case, id: str) -> dict[str, float]:
@@ -76,7 +77,7 @@ def evidence(case: Case, id: str) -> dict[str, float]:
 
 def test_a_dark_lamp_may_be_dead_until_its_test(case: Case) -> None:
     case.say("fault-lamp", "dark")
-    assert evidence(case, "fault-lamp")["lit"] == pytest.approx(lamps.DEAD, rel=0.01)
+    assert evidence(case, "fault-lamp")["lit"] == pytest.approx(DEAD, rel=0.01)
     case.say("lamp-test", "none")
     assert "lit" not in evidence(case, "fault-lamp")
     case.say("lamp-test", "fault")
@@ -111,7 +112,7 @@ def test_a_dark_lamp_weighs_less_than_a_lit_one(machine: Machine) -> None:
 
 def test_a_lamp_that_lost_one_colour_leaves_both_states_open(case: Case) -> None:
     case.say("pair-lamp", "blinks")
-    assert evidence(case, "pair-lamp")["both"] == pytest.approx(lamps.DEAD, rel=0.1)
+    assert evidence(case, "pair-lamp")["both"] == pytest.approx(DEAD, rel=0.1)
 
 
 # ---------------------------------------------------------------- displays
@@ -131,22 +132,22 @@ def test_characters_that_look_alike_are_taken_for_what_they_are(machine: Machine
 def test_a_dark_segment_leaves_the_likeliest_codes(machine: Machine) -> None:
     e, o = GLYPHS["E"], GLYPHS["0"]
     # Half of a 6: of the codes that begin so, one segment less is likelier than two.
-    found = sights.of_digits(of(machine, "display"), (e, o, GLYPHS["6"] & ~0x08))
+    found = displays.of_digits(of(machine, "display"), (e, o, GLYPHS["6"] & ~0x08))
     assert found.doubtful[0] == "hot"
     assert found.said == "E0[acefg]"
-    missing = sights.of_digits(of(machine, "display"), (e & ~0x08, o & ~0x08, GLYPHS["5"] & ~0x08))
+    missing = displays.of_digits(of(machine, "display"), (e & ~0x08, o & ~0x08, GLYPHS["5"] & ~0x08))
     assert "segment d dark in every digit" in missing.fault
     assert missing.doubtful[0] == "slow"
-    assert sights.of_digits(of(machine, "display"), (e, o, GLYPHS["5"])).fault == ""
+    assert displays.of_digits(of(machine, "display"), (e, o, GLYPHS["5"])).fault == ""
     with pytest.raises(CannotRead):
-        sights.of_digits(of(machine, "display"), (e, e, e, e))
+        displays.of_digits(of(machine, "display"), (e, e, e, e))
 
 
 @pytest.mark.parametrize(
     ("steps", "state"), [("04 E04", "lag"), ("17 E17 E", "heat"), ("E04 E", "lag"), ("- -", "rest")]
 )
 def test_a_code_in_steps_from_anywhere_in_its_round(machine: Machine, steps: str, state: str) -> None:
-    assert sights.of_steps(of(machine, "steps"), tuple(steps)).doubtful[0] == state
+    assert displays.of_steps(of(machine, "steps"), tuple(steps)).doubtful[0] == state
 
 
 def test_a_code_in_steps_is_typed_too(machine: Machine) -> None:
@@ -155,7 +156,7 @@ def test_a_code_in_steps_is_typed_too(machine: Machine) -> None:
 
 
 def test_what_it_could_be_follows_belief_and_the_fact_does_not(case: Case) -> None:
-    before = sights.of_digits(of(case.machine, "display"), (GLYPHS["E"], GLYPHS["0"], None))
+    before = displays.of_digits(of(case.machine, "display"), (GLYPHS["E"], GLYPHS["0"], None))
     plain = dict(case.could_be("display", before))
     case.say("relay", "high-resistance")
     after = dict(case.could_be("display", before))
@@ -173,7 +174,7 @@ def test_what_it_could_be_follows_belief_and_the_fact_does_not(case: Case) -> No
     ("ohms", "state"), [("0.2", "closed"), ("OL", "open"), ("12", "high-resistance"), ("0.4 k", ""), ("2M2", "open")]
 )
 def test_a_contact_by_its_ohms(machine: Machine, ohms: str, state: str) -> None:
-    found = sights.of_ohms(of(machine, "relay"), ohms)
+    found = contacts.of_ohms(of(machine, "relay"), ohms)
     if state:
         assert found.doubtful[0] == state
     else:
@@ -184,23 +185,23 @@ def test_a_contact_by_its_ohms(machine: Machine, ohms: str, state: str) -> None:
 
 
 def test_the_leads_are_taken_off(machine: Machine) -> None:
-    assert sights.of_ohms(of(machine, "relay"), "1.4").doubtful[0] == "high-resistance"
-    assert sights.of_ohms(of(machine, "relay"), "1.4", "0.6").doubtful[0] == "closed"
+    assert contacts.of_ohms(of(machine, "relay"), "1.4").doubtful[0] == "high-resistance"
+    assert contacts.of_ohms(of(machine, "relay"), "1.4", "0.6").doubtful[0] == "closed"
 
 
 def test_a_contact_by_its_volts(machine: Machine) -> None:
     guard = of(machine, "guard")
-    assert sights.of_volts_across(guard, "24.1", None).doubtful[0] == "open"
-    assert set(sights.of_volts_across(guard, "0.1", None).seen.values()) == {1.0}
-    assert sights.of_volts_across(guard, "0.1", True).doubtful[0] == "closed"
-    assert sights.of_volts_to_common(guard, "24", "0.2").doubtful[0] == "open"
+    assert contacts.of_volts_across(guard, "24.1", None).doubtful[0] == "open"
+    assert set(contacts.of_volts_across(guard, "0.1", None).seen.values()) == {1.0}
+    assert contacts.of_volts_across(guard, "0.1", True).doubtful[0] == "closed"
+    assert contacts.of_volts_to_common(guard, "24", "0.2").doubtful[0] == "open"
     with pytest.raises(CannotRead, match="ohm"):
-        sights.of_volts_across(guard, "3 ohm", None)
+        contacts.of_volts_across(guard, "3 ohm", None)
 
 
 def test_a_contact_says_what_its_coil_should_be(machine: Machine) -> None:
-    assert "should be closed" in sights.contact_about(of(machine, "relay"))
-    found = sights.of_volts_to_common(of(machine, "guard"), "24", "0.2")
+    assert "should be closed" in contacts.contact_about(of(machine, "relay"))
+    found = contacts.of_volts_to_common(of(machine, "guard"), "24", "0.2")
     assert "coil is released" in found.note
     assert "should be energised" in found.note
 
@@ -257,12 +258,12 @@ def test_a_gauge_is_taken_to_one_step(machine: Machine) -> None:
 )
 def test_a_meter_that_reads_high_everywhere_is_no_unbalance(machine: Machine) -> None:
     """What is common to all three falls out of the ratio: one percent of the meter is no percent of unbalance."""
-    found = sights.of_formula(of(machine, "unbalance"), ("400", "400", "400"))
+    found = readings.of_formula(of(machine, "unbalance"), ("400", "400", "400"))
     assert set(found.seen) == {"good"}
-    near = sights.of_formula(of(machine, "unbalance"), ("404", "400", "396"))
+    near = readings.of_formula(of(machine, "unbalance"), ("404", "400", "396"))
     assert set(near.seen) == {"good", "marginal"}
     with pytest.raises(CannotRead, match="3 values"):
-        sights.of_formula(of(machine, "unbalance"), ("400", "400"))
+        readings.of_formula(of(machine, "unbalance"), ("400", "400"))
 
 
 def test_the_tree_waits_where_a_sight_is_in_doubt(case: Case) -> None:

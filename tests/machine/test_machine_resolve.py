@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from diag.machine.load import NotAMachine, read
-from diag.machine.model import Access, Call, Conclude, Energy, Go, Kind, Look, Machine, Role
+from diag.machine.model import Access, Energy, Kind, Machine, Role
+from diag.machine.nodes import Call, Conclude, Go, Look
 
 SMALL = """
 format: 1

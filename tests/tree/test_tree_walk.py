@@ -7,7 +7,8 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diag.machine.model import Do, Go, Look, Machine, Node, Tree
+from diag.machine.model import Machine
+from diag.machine.nodes import Do, Go, Look, Node, Tree
 from diag.tree.walk import Ask, CallFor, Concluded, Ended, Instruct, NoBranch, Passed, Stand, Unknown, walk
 
 NOTE = ("first-look", "Note the code, and ask what was in the bowl")

@@ -11,7 +11,7 @@ from threading import Event
 import pytest
 from stage import Hand, Stage, golden
 
-from diag.case.sights import Sighting
+from diag.case.sighting import Sighting
 from diag.machine.model import Code, Indication, Kind, State
 from diag.panel.segments import MOST_DIGITS, glyph, names
 from diag.tui.digit_entry import begin

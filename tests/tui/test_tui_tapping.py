@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import pytest
 from stage import Hand, Stage, golden
 
-from diag.case.sights import Sighting
+from diag.case.sighting import Sighting
 from diag.machine.model import Indication, Kind, State
 from diag.tui.screens.tapping import TapAlong
 

@@ -22,7 +22,7 @@ from diag.tui.words import clean, cut, plain, unit
 if TYPE_CHECKING:
     from textual.app import App
 
-    from diag.case.sights import Sighting
+    from diag.case.sighting import Sighting
     from diag.tui.session import Sitting
 
 SHARES = 4
@@ -171,7 +171,7 @@ class CaseReads:
     # ------------------------------------------------------------ contacts
 
     def _measure(self, target: Target) -> None:
-        from diag.case import sights
+        from diag.case import contacts
 
         indication = target.indication
         if indication.measured == "continuity":
@@ -179,7 +179,7 @@ class CaseReads:
                 Line("Across the contact", "Ω", example="0.2, or OL"),
                 Line("Leads held together", "Ω", example="0.1", empty=True),
             )
-            self._ask_contact(target, "POWER OFF", lines, lambda a: sights.of_ohms(indication, a[0], a[1]))
+            self._ask_contact(target, "POWER OFF", lines, lambda a: contacts.of_ohms(indication, a[0], a[1]))
             return
 
         def take(picked: Picked | None) -> None:
@@ -188,11 +188,11 @@ class CaseReads:
             supply = () if indication.nominal else (Line("Supply of the circuit", "V", example="24"),)
             if picked.id == "common":
                 lines = (Line("To common, before it", "V", example="24.1"), Line("To common, behind it", "V"), *supply)
-                self._ask_contact(target, "LIVE", lines, lambda a: sights.of_volts_to_common(indication, *a))
+                self._ask_contact(target, "LIVE", lines, lambda a: contacts.of_volts_to_common(indication, *a))
             else:
                 fed = True if picked.id == "fed" else None
                 lines = (Line("Across the contact", "V", example="24.1"), *supply)
-                across = partial(sights.of_volts_across, indication)
+                across = partial(contacts.of_volts_across, indication)
                 self._ask_contact(target, "LIVE", lines, lambda a: across(a[0], fed, *a[1:]))
 
         rows = (
@@ -205,7 +205,7 @@ class CaseReads:
     def _ask_contact(
         self, target: Target, power: str, lines: tuple[Line, ...], read: Callable[[Answers], Sighting]
     ) -> None:
-        from diag.case.sights import contact_about
+        from diag.case.contacts import contact_about
 
         title = f"MEASURED, {power} · {clean(target.indication.title)}"
         self._ask(target, title, contact_about(target.indication), lines, read)
@@ -215,7 +215,7 @@ class CaseReads:
     def _formula(self, target: Target, first: str = "") -> bool:
         """Ask for the readings that the target is worked out from; False when it is read as it is. `first`: what was
         typed already."""
-        from diag.case.sights import of_formula
+        from diag.case.readings import of_formula
         from diag.panel.formulas import FORMULAS
 
         formula = FORMULAS.get(target.indication.formula)

@@ -13,8 +13,8 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.worker import get_current_worker
 
-from diag.case import sights
-from diag.case.sights import Sighting
+from diag.case import displays
+from diag.case.sighting import Sighting
 from diag.case.snapshot import IN_DOUBT
 from diag.machine.model import OTHER, Code, Indication
 from diag.machine.say import CannotRead
@@ -189,8 +189,8 @@ class Segments(Box[Sighting]):
 
     def _sight(self, entry: DigitEntry) -> Sighting:
         if entry.steps:
-            return sights.of_steps(self._indication, entry.seen, said(entry))
-        return sights.of_digits(self._indication, entry.seen, said(entry))
+            return displays.of_steps(self._indication, entry.seen, said(entry))
+        return displays.of_digits(self._indication, entry.seen, said(entry))
 
     def _tell(self, entry: DigitEntry, rows: Sequence[Content], sighting: Sighting | None = None) -> None:
         """What was decoded, unless something else is drawn by now."""
@@ -200,12 +200,9 @@ class Segments(Box[Sighting]):
 
     def _head(self, entry: DigitEntry, sighting: Sighting) -> list[Content]:
         rows = [line(("Reads as  ", ".quiet"), (cut(clean(sighting.said), WIDTH - 10), ".strong"))]
-        warning = ""
-        if entry.whole and not entry.steps and sighting.note:
+        if sighting.fault and entry.whole:
             # Not before every digit was looked at: what was not entered yet is dark as well.
-            warning = sights.display_fault(self._indication, entry.seen)
-        if warning:
-            rows.append(line(("▲ ", ".warn"), (warning, ".warn")))
+            rows.append(line(("▲ ", ".warn"), (sighting.fault, ".warn")))
         return rows
 
     def _states(self, entry: DigitEntry, sighting: Sighting, shares: Shares | None) -> list[Content]:
@@ -275,5 +272,5 @@ def _word(cell: Cell) -> str:
     """One digit in words; empty when it is dark."""
     if cell is None:
         return "?"
-    word = sights.drawn((cell & ALL,)) if cell & ALL else ""
+    word = displays.drawn((cell & ALL,)) if cell & ALL else ""
     return word + "." if cell & DP else word

@@ -16,9 +16,9 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 
-from diag.case import sights
-from diag.case.lamps import patterns
-from diag.case.sights import Sighting, Tapped
+from diag.case import lamps
+from diag.case.lamps import Tapped, patterns
+from diag.case.sighting import Sighting
 from diag.machine.model import Indication
 from diag.panel import taps
 from diag.tui.helps import TAPPING
@@ -196,7 +196,7 @@ class TapAlong(Box[Sighting]):
         elif found.note:
             again = " Enter once more takes it all the same." if self._asked is not None else ""
             status.warn(found.note + again)
-        elif sights.settled(self._indication, found):
+        elif lamps.settled(self._indication, found):
             self._tell_best(status, found)
         else:
             self._tell_open(status, found)
@@ -317,7 +317,7 @@ class TapAlong(Box[Sighting]):
             self.run_worker(self._weigh(tapped), group="weigh")
 
     async def _weigh(self, tapped: Tapped) -> None:
-        self._weighed(tapped, await asyncio.to_thread(sights.of_taps, self._indication, tapped))
+        self._weighed(tapped, await asyncio.to_thread(lamps.of_taps, self._indication, tapped))
 
     def _weighed(self, tapped: Tapped, found: Sighting) -> None:
         self._weighing = False
@@ -337,7 +337,7 @@ class TapAlong(Box[Sighting]):
             self.query_one(Status).warn("Nothing was tapped yet.")
             return
         if tapped != self._of or self._sighting is None:
-            self._sighting, self._of = sights.of_taps(self._indication, tapped), tapped
+            self._sighting, self._of = lamps.of_taps(self._indication, tapped), tapped
         now = self._seconds()
         if self._sighting.note and (self._asked is None or now - self._asked < APART):
             self._asked = now
