@@ -12,17 +12,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime
 
 from diag.case import events as e
-from diag.case import proof
-from diag.case.contacts import disagreements
-from diag.case.folded import DECIDES, Folded, Undo, known
-from diag.case.lamps import FAILED, as_evidence, tested
-from diag.case.snapshot import Disagreement, Fact, State
+from diag.case import facts, proof
+from diag.case.facts import Noted
+from diag.case.folded import Folded, Undo, known
+from diag.case.snapshot import Fact, State
 from diag.case.tallies import countdown, reset_counts, undoable
-from diag.machine.model import Energy, Kind, Machine, Role
+from diag.machine.model import Energy, Machine, Role
 from diag.safety import Act, Person, Phase, Refused, Site, banner, danger
 
 POWER = "power"
@@ -50,14 +48,6 @@ def fold(machine: Machine, id: str, entries: Sequence[e.Entry]) -> Folded:
     return ledger.folded()
 
 
-@dataclass(slots=True)
-class _Noted:
-    """A fact as it was folded, with what the snapshot does not show."""
-
-    fact: Fact
-    proves: bool
-
-
 class Ledger:
     """What is carried from entry to entry. One use: made, fed in order, read once."""
 
@@ -76,7 +66,7 @@ class Ledger:
         self.changer: str = ""
         self.changed: set[str] = set()
         """The check that began this round by changing the machine, and what it has told."""
-        self.facts: list[_Noted] = []
+        self.facts: list[Noted] = []
         self.standing: dict[str, Fact] = {}
         self.untold: list[str] = []
         self.skipped: set[str] = set()
@@ -176,7 +166,7 @@ class Ledger:
             counts=not wrong,
             why=why,
         )
-        self.facts.append(_Noted(fact, bool(self.remedy) and not event.before))
+        self.facts.append(Noted(fact, bool(self.remedy) and not event.before))
         now = self.standing.get(ind.id)
         if now is None or now.before or not event.before:
             self.standing[ind.id] = fact
@@ -272,70 +262,12 @@ class Ledger:
     def _misfit(self, entry: e.Stamped, what: str) -> None:
         self.problems.append(f"Entry {entry.seq} of {entry.at:%Y-%m-%d %H:%M} UTC no longer fits the machine: {what}.")
 
-    def _disagreements(self) -> tuple[Disagreement, ...]:
-        """Between what was seen in this round."""
-        now = {i: f.state for i, f in self.standing.items() if f.counts and f.round == self.round}
-        name = self.machine.indications
-        return tuple(
-            Disagreement(contact, lamp, f"{name[lamp].title} and {name[contact].title}: {named.name}", named.causes)
-            for contact, lamp, named in disagreements(self.machine, now)
-        )
-
     def _states(self) -> dict[str, str]:
         return {i: fact.state for i, fact in self.standing.items()}
 
     def _danger(self) -> str | None:
         sign = danger(self.machine, self._states())
         return None if sign is None else sign.stop
-
-    def _evidence(self) -> tuple[Fact, ...]:
-        """The latest look at each indication in each round, by round and in the machine's own order, so that the same
-        facts give the same figures in whatever order they were entered. In round 1 a fact found before gives way."""
-        usable = [n.fact for n in self.facts if n.fact.counts and not n.proves]
-        usable.sort(key=lambda f: (f.round, not f.before, f.seq))
-        latest = {(f.round, f.indication): f for f in usable}
-        order = {id: n for n, id in enumerate(self.machine.indications)}
-        found = sorted(latest.values(), key=lambda f: (f.round, order[f.indication]))
-        return tuple(replace(f, seen=self._through(f)) for f in found)
-
-    def _through(self, fact: Fact) -> dict[str, float]:
-        return as_evidence(self.machine.indications[fact.indication], fact.seen, self._states())
-
-    def _lamp_tests(self) -> None:
-        """What a lamp shows that failed its test is no evidence, whichever came first."""
-        standing = self._states()
-        for noted in self.facts:
-            fact, ind = noted.fact, self.machine.indications[noted.fact.indication]
-            if fact.counts and ind.kind is Kind.LAMP and tested(ind, standing) is False:
-                noted.fact = replace(fact, counts=False, why=FAILED)
-
-    def _wrong(self) -> dict[str, str]:
-        """Everything that was seen off its normal state in this stop, with the state last seen so."""
-        facts = (n.fact for n in self.facts if n.fact.counts and not n.proves)
-        return {f.indication: f.state for f in facts if f.state != self.machine.indications[f.indication].normal}
-
-    def _proving(self) -> dict[str, str]:
-        """The last round proves; what needs the power off was found before it came back, and still does."""
-        proving = {}
-        for noted in self.facts:
-            fact = noted.fact
-            if fact.before or not fact.counts:
-                continue
-            off = self.machine.indications[fact.indication].energy is Energy.OFF
-            if fact.round >= (self.stirred if off else self.round):
-                proving[fact.indication] = fact.state
-        return proving
-
-    def _protective(self) -> bool:
-        """A fact of this case that is as likely as not a device that has operated, unless a remedy is done for it."""
-        if self.remedy:
-            return False
-        for noted in self.facts:
-            fact, ind = noted.fact, self.machine.indications[noted.fact.indication]
-            most = max(fact.seen.values())
-            if any(ind.state(s).protective and p >= most / DECIDES for s, p in fact.seen.items()):
-                return True
-        return False
 
     def _last_undo(self) -> Undo | None:
         """The latest thing that may be taken back. What was confirmed at a gate that is back and closed is history."""
@@ -347,9 +279,9 @@ class Ledger:
 
     def folded(self) -> Folded:
         machine, person, site = self.machine, self.person, self.site
-        self._lamp_tests()
+        facts.lamp_tests(machine, self.facts, self._states())
         sign = danger(machine, self._states())
-        protective = self._protective()
+        protective = not self.remedy and facts.protective(machine, self.facts)
         counted, resets = reset_counts(
             machine,
             site,
@@ -360,11 +292,11 @@ class Ledger:
             protective=protective,
             danger=sign is not None,
         )
-        proving = self._proving()
-        wrong = self._wrong()
+        proving = facts.proving(machine, self.facts, self.round, self.stirred)
+        wrong = facts.wrong(machine, self.facts)
         wanted = proof.of_remedy(machine, self.remedy, wrong) if self.remedy else {}
         proofs = proof.found(wanted, proving)
-        evidence = self._evidence()
+        evidence = facts.evidence(machine, self.facts, self._states())
         zones = machine.zones
         state = State(
             id=self.id,
@@ -393,7 +325,7 @@ class Ledger:
             notes=tuple(self.notes),
             ways={z: site.ways(machine, z, person, sign is not None) for z in zones},
             problems=tuple(self.problems),
-            disagreements=self._disagreements(),
+            disagreements=facts.disagree(machine, self.standing.values(), self.round),
         )
         return Folded(
             state=state,

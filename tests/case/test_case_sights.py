@@ -317,3 +317,11 @@ def test_whatever_is_said_is_a_sight_or_one_clear_line(machine: Machine, data: s
     assert max(found.seen.values()) == 1.0
     assert all(0 < p <= 1 for p in found.seen.values())
     json.dumps(dict(found.seen), allow_nan=False)
+
+
+def test_a_lamp_that_failed_its_test_disagrees_with_nothing(case: Case) -> None:
+    case.say("fault-lamp", "dark")
+    case.say("relay", "open")
+    assert case.state.disagreements
+    case.say("lamp-test", "fault")
+    assert not case.state.disagreements

@@ -1,8 +1,8 @@
 """The case screen: the panel, the next thing to do, the likely causes and the facts, and one strip to answer in.
 
 It is fed two frozen snapshots, a `State` at once and an `Advice` a moment later, and turns keys and clicks into events.
-Everything that a key does is a named action in `case_keys`; what opens a box of its own stands in `case_boxes`,
-and how things are read off in `case_reads`.
+Everything that a key does is a named action in `case_keys`; how answers are given stands in `case_answers`, how things
+are read off in `case_reads`, and what opens a box of its own in `case_boxes`.
 """
 
 from __future__ import annotations
@@ -18,17 +18,17 @@ from textual.widgets import Input
 from textual.worker import get_current_worker
 
 from diag.case.snapshot import Advice, State
-from diag.machine.model import EMPTY, Kind
 from diag.tui import turn as turns
 from diag.tui.helps import CASE
 from diag.tui.keys import Key, bindings
 from diag.tui.screens import case_keys as keys
 from diag.tui.screens.base import Room
+from diag.tui.screens.case_answers import CaseAnswers
 from diag.tui.screens.case_boxes import CaseBoxes
 from diag.tui.screens.case_reads import CaseReads
 from diag.tui.turn import Turn
 from diag.tui.waiting import waiting
-from diag.tui.widgets.answer import DIGITS, Answer, Target, Typed, typed, with_unit
+from diag.tui.widgets.answer import Answer, Target, Typed, typed, with_unit
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.causes import Causes, Evidence
 from diag.tui.widgets.facts import Facts
@@ -37,7 +37,7 @@ from diag.tui.widgets.next import NextPane, offers
 from diag.tui.widgets.panel import Panel
 from diag.tui.widgets.status import Status
 from diag.tui.widgets.stopbox import StopBox, danger_call
-from diag.tui.words import clean, cut, left, plain
+from diag.tui.words import clean, left, plain
 
 if TYPE_CHECKING:
     from diag.tui.session import Sitting
@@ -48,7 +48,7 @@ PAGES = ("causes", "why", "facts")
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 
 
-class CaseScreen(CaseBoxes, CaseReads, Room):
+class CaseScreen(CaseAnswers, CaseBoxes, CaseReads, Room):
     """One open case."""
 
     HELP_DATA = CASE
@@ -225,70 +225,6 @@ class CaseScreen(CaseBoxes, CaseReads, Room):
         self.say(said)
         return True
 
-    def attempt(self, do: Callable[[], object]) -> bool:
-        """Do it; paint what came of it. False, with the reason in the status line, when it was refused."""
-        return self.enter(do, "")
-
-    def _onward(self, answered: str) -> None:
-        """After an answer: on the panel to the next one that is open; after a find back to the next thing."""
-        self.query_one(Answer).typed.value = ""
-        self.turn = Turn(self.turn.source, self.turn.indication, self.turn.chosen)
-        if self.turn.source == turns.PANEL:
-            after = self.query_one(Panel).after(answered)
-            self.turn = self.turn.to(after, turns.PANEL) if after else self.turn.to_next()
-        elif self.turn.source == turns.FOUND:
-            self.turn = self.turn.to_next()
-        self._focus_panel()
-        self._show_turn()
-
-    def _focus_panel(self) -> None:
-        if self.query_one(Answer).typed.has_focus:
-            self.query_one(Panel).focus()
-
-    def action_digit(self, digit: int) -> None:
-        target = self._target()
-        if target is None:
-            self.hint("Nothing to mark here. Walk over the panel, or / finds anything by name.")
-        elif not target.open:
-            self._shut(target)
-        elif typed(target.indication):
-            self._start_typing(str(digit))
-        elif digit == 0:
-            self.action_cannot_tell()
-        else:
-            self.action_mark(digit)
-
-    def action_mark(self, digit: int) -> None:
-        target = self._target()
-        if target is not None and not target.open:
-            self._shut(target)
-        elif (
-            target is not None and not typed(target.indication) and digit <= min(len(target.indication.states), DIGITS)
-        ):
-            self.answer(target.indication.states[digit - 1].id)
-        elif target is not None:
-            self.hint(f"There is no {digit} here.")
-
-    def action_cannot_tell(self) -> None:
-        target = self._target()
-        if target is None:
-            return
-        case, id = self.sitting.case, target.indication.id
-        if self.enter(
-            lambda: case.cannot_tell(id, target.check), f"{cut(clean(target.indication.title), 50)}: can't tell"
-        ):
-            self._onward(id)
-
-    def _start_typing(self, first: str = "") -> None:
-        target = self._target()
-        if target is not None and first and not target.indication.unit and self._formula(target, first):
-            # A plain number that is worked out, such as a count: what is typed is what the meter showed.
-            return
-        line = self.query_one(Answer).typed
-        line.value += first
-        self.set_focus(line)
-        line.cursor_position = len(line.value)
-
     def on_key(self, event: events.Key) -> None:
         """A character that is no key of this screen begins the code or the reading that is asked for, and so does a
         figure: taken here and not by its binding, so that what is typed fast keeps its order."""
@@ -303,31 +239,6 @@ class CaseScreen(CaseBoxes, CaseReads, Room):
         ):
             event.stop()
             self._start_typing(event.character)
-
-    def action_type(self) -> None:
-        target = self._target()
-        if target is None or not typed(target.indication):
-            return
-        if not target.open:
-            self._shut(target)
-        elif not self._formula(target):
-            self._start_typing()
-
-    def _typed(self) -> str:
-        return self.query_one(Answer).typed.value
-
-    def _shut(self, target: Target) -> None:
-        self.warn(f"{target.closed} g opens the way; b records what was found before.")
-
-    def action_say_blank(self) -> None:
-        target = self._target()
-        if target is not None and target.indication.kind is Kind.DISPLAY:
-            self.answer("blank")
-
-    def action_say_empty(self) -> None:
-        target = self._target()
-        if target is not None and target.indication.kind is Kind.HISTORY:
-            self.answer(EMPTY)
 
     @on(Input.Submitted, "#answer-typed")
     def typed_it(self, event: Input.Submitted) -> None:

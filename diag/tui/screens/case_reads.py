@@ -1,6 +1,6 @@
-"""How an answer gets into the case screen: typed, tapped along with a lamp, drawn on a display, measured on a contact.
+"""The other ways to read something off: tapped along with a lamp, drawn, measured on a contact, worked out.
 
-Every way ends in a sight (`diag.case.sights`), which the case takes as one fact with its weights.
+Every way ends in a sight, which the screen takes as one fact with its weights (`case_answers`).
 """
 
 from __future__ import annotations
@@ -11,22 +11,19 @@ from typing import TYPE_CHECKING
 
 from diag.case.snapshot import State
 from diag.case.words import listed
-from diag.machine.model import OTHER, Indication, Kind
+from diag.machine.model import Indication, Kind
 from diag.tui.screens.ask import Answers, Ask, Line
 from diag.tui.screens.choose import Choose, Picked
 from diag.tui.turn import FOUND, Turn
 from diag.tui.widgets.answer import Target, limits, way
 from diag.tui.widgets.picklist import Row
-from diag.tui.words import clean, cut, plain, unit
+from diag.tui.words import clean, plain, unit
 
 if TYPE_CHECKING:
     from textual.app import App
 
     from diag.case.sighting import Sighting
     from diag.tui.session import Sitting
-
-SHARES = 4
-"""Most states that a doubtful sight is said to be."""
 
 
 class CaseReads:
@@ -39,86 +36,14 @@ class CaseReads:
 
         @property
         def state(self) -> State: ...
-        def attempt(self, do: Callable[[], object]) -> bool: ...
         def hint(self, words: str) -> None: ...
-        def warn(self, words: str) -> None: ...
-        def say(self, words: str) -> None: ...
         def _target(self) -> Target | None: ...
         def _shut(self, target: Target) -> None: ...
-        def _onward(self, answered: str) -> None: ...
+        def could_be(self, indication: Indication, sighting: Sighting) -> tuple[tuple[str, float], ...]: ...
+        def _take(self, target: Target, read: Callable[[], Sighting], note: bool = False) -> bool: ...
+        def _doubt(self, target: Target, words: str) -> str: ...
+        def _typed(self) -> str: ...
         def _show_turn(self) -> None: ...
-
-    # ------------------------------------------------------------ taking a sight
-
-    def answer(self, words: str) -> bool:
-        """The target is found as these words say: a state, a code, a reading. False when that was refused."""
-        from diag.case.sights import of_words
-
-        target = self._target()
-        return target is not None and self._take(target, lambda: of_words(target.indication, words), note=True)
-
-    def _take(self, target: Target, read: Callable[[], Sighting], note: bool = False) -> bool:
-        """`note`: tell what the sight is worth; a box has told it already."""
-        case, indication = self.sitting.case, target.indication
-        found: list[Sighting] = []
-
-        def do() -> None:
-            found.append(read())
-            case.sight(indication.id, found[0], check=target.check, before=target.before)
-
-        if not self.attempt(do):
-            return False
-        self.say(self._said(indication, found[0].note if note else ""))
-        self._onward(indication.id)
-        return True
-
-    def _said(self, indication: Indication, note: str) -> str:
-        """What was taken, in one line: the state as it was said, what it is worth, and whether it counts."""
-        fact = next((f for f in reversed(self.state.facts) if f.indication == indication.id), None)
-        if fact is None:
-            return ""
-        shown = plain(fact.state)
-        if clean(fact.said) not in ("", fact.state):
-            shown = f"{shown} ({clean(fact.said)})"
-        if note:
-            shown += f". {clean(note)}"
-        if not fact.counts and fact.why:
-            shown += f" (does not count: {clean(fact.why)})"
-        against = [d for d in self.state.disagreements if indication.id in (d.lamp, d.contact)]
-        if against:
-            shown += f". {clean(against[0].name)}; i says what that can mean"
-        return f"{cut(clean(indication.title), 24 if note else 40)}: {shown}"
-
-    def _doubt(self, target: Target, words: str) -> str:
-        """What is odd about an answer, as one line that asks; empty when nothing is.
-
-        A code that the file does not know is told with what it could be, likeliest by all that is known first."""
-        from diag.case.sights import of_words
-        from diag.machine.codes import decode_exact
-        from diag.machine.say import CannotRead
-        from diag.panel.meter import BadReading, implausible, parse
-
-        indication = target.indication
-        try:
-            if indication.kind is Kind.READING:
-                return implausible(parse(words, indication.unit).value, indication.nominal, indication.unit)
-            sighting = of_words(indication, words)
-        except (BadReading, CannotRead):
-            return ""
-        if indication.kind is not Kind.DISPLAY or (len(sighting.doubtful) == 1 and OTHER not in sighting.seen):
-            return ""
-        if decode_exact(indication, words) is not None:
-            return ""
-        could = [(s, share) for s, share in self.could_be(indication, sighting) if s != OTHER][:SHARES]
-        question = f"{clean(words)} is not a code of this machine file."
-        if could and len(sighting.doubtful) > 1:
-            named = ", ".join(f"{code_of(indication, s)} {plain(s)} {100 * p:.0f} %".strip() for s, p in could)
-            question += f" It could be {named}."
-        return question
-
-    def could_be(self, indication: Indication, sighting: Sighting) -> tuple[tuple[str, float], ...]:
-        """The states that a sight fits, by all that is known so far."""
-        return self.sitting.could_be(indication.id, sighting)
 
     # ------------------------------------------------------------ other ways to read it off
 
@@ -139,8 +64,9 @@ class CaseReads:
                     self._draw(target)
                 case Kind.CONTACT:
                     self._measure(target)
-                case _ if not self._formula(target):
-                    self._keypad(target)
+                case Kind.READING:
+                    if not self._formula(target):
+                        self._keypad(target)
 
     def _tap_along(self, target: Target) -> None:
         from diag.tui.screens.tapping import TapAlong
@@ -154,10 +80,6 @@ class CaseReads:
         indication = target.indication
         box = Segments(indication, lambda sighting: self.could_be(indication, sighting), self._typed())
         self.app.push_screen(box, lambda sighting: self._took(target, sighting))
-
-    def _typed(self) -> str:
-        """What stands in the line already."""
-        raise NotImplementedError
 
     def _took(self, target: Target, sighting: Sighting | None) -> None:
         if sighting is None or not self._take(target, lambda: sighting):
@@ -283,8 +205,3 @@ class CaseReads:
                 self._take(target, lambda: read(answers))
 
         self.app.push_screen(Ask(title, about, lines, check, tell, pad=True), take)
-
-
-def code_of(indication: Indication, state: str) -> str:
-    """The code of a display's state, where it has one; the first of several."""
-    return next((clean(c.pattern).strip() for c in indication.codes if c.state == state), "")
