@@ -74,6 +74,11 @@ class Confusion:
         return found
 
 
+def _begun(pattern: Pattern, rng: random.Random, timer: float) -> tuple[float, float, float]:
+    """The lamp's own speed, at which millisecond of its round the watch begins, and the person's reaction."""
+    return 1 + rng.uniform(-timer, timer), rng.uniform(0, pattern.period), max(rng.gauss(220, 40), 120)
+
+
 def tap_along(
     pattern: Pattern,
     rng: random.Random,
@@ -87,9 +92,7 @@ def tap_along(
     """A person tapping along with `pattern` for so many periods, from a random moment. `timer` is the lamp's error."""
     if not pattern.changes:
         return Tapping((), STATIC_WATCH, pattern.phases[0].lit)
-    speed = 1 + rng.uniform(-timer, timer)
-    start = rng.uniform(0, pattern.period)
-    reaction = max(rng.gauss(220, 40), 120)
+    speed, start, reaction = _begun(pattern, rng, timer)
     taps: list[float] = []
     for n in range(-1, periods + 2):
         for onset in pattern.onsets:
@@ -128,9 +131,7 @@ def press_along(
         if on and rng.random() < doubled:
             on = _slipped(*on[0], rng)
         return Pressing(tuple(on), STATIC_WATCH, lit)
-    speed = 1 + rng.uniform(-timer, timer)
-    start = rng.uniform(0, pattern.period)
-    reaction = max(rng.gauss(220, 40), 120)
+    speed, start, reaction = _begun(pattern, rng, timer)
     sooner = rng.gauss(0, 30)
     joins = rng.random() < 0.5
     presses: list[tuple[float, float]] = []

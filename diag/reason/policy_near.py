@@ -18,6 +18,9 @@ from diag.reason.policy_model import Model
 
 Key = tuple[int, int]
 """States, open groups."""
+CostOf = Callable[[Key], float]
+Choices = tuple[float, dict[Key, int]]
+"""The cost of the whole, and the test at each set met."""
 Known = Callable[[Key], tuple[float, int | None] | None]
 """The cost and the best test of a set that is solved already, or None."""
 
@@ -59,60 +62,57 @@ class Near:
         """The choice of `greedy`; None where nothing splits the set."""
         return next(iter(self.rank(self._key(*key))), None)
 
-    def rollout(self, width: int, time_is_up: Callable[[], bool] = never) -> tuple[float, dict[Key, int]]:
+    def rollout(self, width: int, time_is_up: Callable[[], bool] = never) -> Choices:
         """The cost, and the test of each set met: of the best `width` tests the one that is best when `greedy` goes on.
 
         Raises OutOfTime."""
-        choice: dict[Key, int] = {}
-        costs: dict[Key, float] = {}
 
-        def cost_of(key: Key) -> float:
-            if key in costs:
-                return costs[key]
-            if time_is_up():
-                raise OutOfTime
+        def best(key: Key, cost_of: CostOf, choice: dict[Key, int]) -> float:
             tests = self.rank(key)[:width]
-            cost = 0.0
-            if tests:
-                best = min(tests, key=lambda t: self._own(key, t) + sum(self.greedy(*k) for k in self._next(key, t)))
-                choice[key] = best
-                cost = self._own(key, best) + sum(cost_of(k) for k in self._next(key, best))
-            costs[key] = cost
-            return cost
+            if not tests:
+                return 0.0
+            test = min(tests, key=lambda t: self._own(key, t) + sum(self.greedy(*k) for k in self._next(key, t)))
+            choice[key] = test
+            return self._own(key, test) + sum(cost_of(k) for k in self._next(key, test))
 
-        return cost_of(self._key(self.model.everything, 0)), choice
+        return self._each(best, time_is_up)
 
-    def restricted(
-        self, width: int, known: Known | None = None, time_is_up: Callable[[], bool] = never
-    ) -> tuple[float, dict[Key, int]]:
+    def restricted(self, width: int, known: Known | None = None, time_is_up: Callable[[], bool] = never) -> Choices:
         """The cost and the choices of dynamic programming over the best `width` tests at each set.
 
         Sets that are `known` are not gone into. Raises OutOfTime."""
-        choice: dict[Key, int] = {}
-        costs: dict[Key, float] = {}
 
-        def cost_of(key: Key) -> float:
-            if key in costs:
-                return costs[key]
-            if time_is_up():
-                raise OutOfTime
+        def best(key: Key, cost_of: CostOf, choice: dict[Key, int]) -> float:
             found = known(key) if known else None
             if found is not None:
                 cost, test = found
                 if test is not None:
                     choice[key] = test
-            else:
-                cost = 0.0 if not self.rank(key) else np.inf
-                for test in self.rank(key)[:width]:
-                    value = self._own(key, test)
-                    for child in sorted(self._next(key, test)):
-                        value += cost_of(child)
-                        if value >= cost:
-                            break
-                    else:
-                        cost, choice[key] = value, test
-            costs[key] = cost
+                return cost
+            cost = 0.0 if not self.rank(key) else np.inf
+            for test in self.rank(key)[:width]:
+                value = self._own(key, test)
+                for child in sorted(self._next(key, test)):
+                    value += cost_of(child)
+                    if value >= cost:
+                        break
+                else:
+                    cost, choice[key] = value, test
             return cost
+
+        return self._each(best, time_is_up)
+
+    def _each(self, best: Callable[[Key, CostOf, dict[Key, int]], float], time_is_up: Callable[[], bool]) -> Choices:
+        """Each set that is met is worked out once, by `best`."""
+        choice: dict[Key, int] = {}
+        costs: dict[Key, float] = {}
+
+        def cost_of(key: Key) -> float:
+            if key not in costs:
+                if time_is_up():
+                    raise OutOfTime
+                costs[key] = best(key, cost_of, choice)
+            return costs[key]
 
         return cost_of(self._key(self.model.everything, 0)), choice
 

@@ -78,28 +78,29 @@ def test_facts_drawn_from_a_cause_are_as_usual(table: Table) -> None:
     assert np.mean(np.array(found) > ODD) < 0.25
 
 
-def test_what_is_usual_is_exact_where_nothing_follows() -> None:
-    """Against the sum over all eight things that three signs can show."""
-    belief = seen(s0_0="dark", s0_1="dark", s0_2="dark")
-    c = TABLE.cause_index["c0"]
-    usual = 0.0
-    for states in product(("lit", "dark"), repeat=3):
-        other = seen(**{f"s0_{n}": s for n, s in enumerate(states)})
-        log_p = float(other.log_likelihood[c])
-        usual += np.exp(log_p) * log_p
-    assert bits(belief) == pytest.approx((usual - belief.log_likelihood[c]) / np.log(2.0))
+def usual(cause: str, signs: tuple[str, ...]) -> float:
+    """E[log P(what the signs show | cause)], by the sum over all that they can show."""
+    total = 0.0
+    for states in product(("lit", "dark"), repeat=len(signs)):
+        log_p = float(seen(**dict(zip(signs, states, strict=True))).log_likelihood[TABLE.cause_index[cause]])
+        total += np.exp(log_p) * log_p
+    return total
 
 
-def test_what_is_usual_of_lamps_on_one_supply_is_near_the_sum() -> None:
-    """Drawn, so within the error of the draws."""
-    belief = seen(lamp_0="dark", lamp_1="dark", lamp_2="dark")
-    c = TABLE.cause_index["supply-dead"]
-    usual = 0.0
-    for states in product(("lit", "dark"), repeat=3):
-        other = seen(**{f"lamp_{n}": s for n, s in enumerate(states)})
-        log_p = float(other.log_likelihood[c])
-        usual += np.exp(log_p) * log_p
-    assert bits(belief) == pytest.approx((usual - belief.log_likelihood[c]) / np.log(2.0), abs=0.8)
+@pytest.mark.parametrize(
+    ("cause", "signs", "near"),
+    [
+        # Exact where nothing follows; of lamps on one supply it is drawn, so within the error of the draws.
+        ("c0", ("s0_0", "s0_1", "s0_2"), 1e-9),
+        ("supply-dead", ("lamp_0", "lamp_1", "lamp_2"), 0.8),
+    ],
+)
+def test_what_is_usual_is_the_sum_over_all_that_the_signs_can_show(
+    cause: str, signs: tuple[str, ...], near: float
+) -> None:
+    belief = seen(**dict.fromkeys(signs, "dark"))
+    odd = (usual(cause, signs) - belief.log_likelihood[TABLE.cause_index[cause]]) / np.log(2.0)
+    assert bits(belief) == pytest.approx(odd, abs=near)
 
 
 def test_a_planted_misreading_is_the_fact_to_look_at_again() -> None:

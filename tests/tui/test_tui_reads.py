@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
 import pytest
 from stage import ADA, Hand, Stage, golden
 
@@ -18,13 +21,21 @@ async def find(hand: Hand, words: str) -> None:
     await hand.press("slash", f"={words}", "enter")
 
 
+@asynccontextmanager
+async def at(stage: Stage, words: str = "", size: tuple[int, int] = (80, 24)) -> AsyncIterator[Hand]:
+    """Ada at the bench, with the strip on what is called so."""
+    async with stage.run("bench", size=size) as hand:
+        await hand.press(*ADA)
+        if words:
+            await find(hand, words)
+        yield hand
+
+
 # ---------------------------------------------------------------- contacts
 
 
 async def test_a_contact_by_its_ohms_by_keys(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "relay")
+    async with at(bench, "relay") as hand:
         assert "e measured" in hand.text
         await hand.press("e")
         assert "A break contact. With its coil released it should be closed." in hand.box
@@ -37,8 +48,7 @@ async def test_a_contact_by_its_ohms_by_keys(bench: Stage) -> None:
 
 
 async def test_a_contact_by_its_volts_by_mouse(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
+    async with at(bench) as hand:
         await hand.click("Guard")
         await hand.click("e measured")
         await hand.click("to common, both sides")
@@ -54,17 +64,13 @@ async def test_a_contact_by_its_volts_by_mouse(bench: Stage) -> None:
 
 
 async def test_volts_that_say_nothing_are_a_fact_that_says_nothing(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "guard")
+    async with at(bench, "guard") as hand:
         await hand.press("e", "3", "=0.1", "enter")
     assert set(last(bench).seen.values()) == {1.0}
 
 
 async def test_a_lamp_and_a_contact_that_disagree(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "fault")
+    async with at(bench, "fault") as hand:
         await hand.press("1")
         await find(hand, "relay")
         await hand.press("2")
@@ -78,9 +84,7 @@ async def test_a_lamp_and_a_contact_that_disagree(bench: Stage) -> None:
 
 
 async def test_a_reading_near_a_limit_says_so(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "supply")
+    async with at(bench, "supply") as hand:
         await hand.press("=20.3", "enter")
         assert "low (20.3 V d.c.). Near a limit for this meter" in hand.status
         await hand.press("t", "t")
@@ -89,8 +93,7 @@ async def test_a_reading_near_a_limit_says_so(bench: Stage) -> None:
 
 
 async def test_a_reading_by_mouse_alone(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
+    async with at(bench) as hand:
         await hand.click("Supply")
         await hand.click("e keypad")
         for figure in ("2", "9", "←", "3", ".", "9"):
@@ -101,9 +104,7 @@ async def test_a_reading_by_mouse_alone(bench: Stage) -> None:
 
 
 async def test_a_reading_that_cannot_be_is_asked_about_again_on_the_keypad(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "supply")
+    async with at(bench, "supply") as hand:
         await hand.press("e", "=480", "enter")
         assert "Enter again takes it" in hand.box
         assert not any(isinstance(e, Found) for e in bench.events(CASE))
@@ -112,9 +113,7 @@ async def test_a_reading_that_cannot_be_is_asked_about_again_on_the_keypad(bench
 
 
 async def test_a_reading_that_is_worked_out(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "unbalance")
+    async with at(bench, "unbalance") as hand:
         await hand.press("e", "=404", "enter", "=400", "enter", "=396")
         assert "Taken as" in hand.box
         golden(hand, "reads-unbalance")
@@ -127,9 +126,7 @@ async def test_a_reading_that_is_worked_out(bench: Stage) -> None:
 
 
 async def test_a_code_that_the_file_does_not_know_is_told_with_what_it_could_be(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "display")
+    async with at(bench, "display") as hand:
         await hand.press("enter", "=E0?", "enter")
         assert "E0? is not a code of this machine file. It could be" in hand.status
         assert "E05 slow" in hand.status
@@ -139,9 +136,7 @@ async def test_a_code_that_the_file_does_not_know_is_told_with_what_it_could_be(
 
 
 async def test_characters_of_one_shape_need_no_question(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "display")
+    async with at(bench, "display") as hand:
         await hand.press("enter", "=EOS", "enter")
         assert "slow (EOS)" in hand.status
     assert max(last(bench).seen, key=lambda s: last(bench).seen[s]) == "slow"
@@ -149,9 +144,7 @@ async def test_characters_of_one_shape_need_no_question(bench: Stage) -> None:
 
 async def test_a_display_that_is_drawn_with_a_fault_of_its_own(bench: Stage) -> None:
     """The same stroke dark in every digit: the lamp test is the next thing."""
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "display")
+    async with at(bench, "display") as hand:
         await hand.press("e", *"aefg", "right", *"abcef", "right", *"acfg", "enter")
         assert "segment d dark in every digit" in hand.status
         assert "Hold the test button" in hand.lines[17]
@@ -159,9 +152,7 @@ async def test_a_display_that_is_drawn_with_a_fault_of_its_own(bench: Stage) -> 
 
 
 async def test_a_display_drawn_by_mouse(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "display")
+    async with at(bench, "display") as hand:
         await hand.click("e draw it")
         x, y = hand.where("┄┄┄┄┄")
         await hand.pilot.click(offset=(x + 1, y))
@@ -174,9 +165,7 @@ async def test_a_display_drawn_by_mouse(bench: Stage) -> None:
 
 
 async def test_an_alarm_list_is_typed_as_it_is_read_out(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "alarm")
+    async with at(bench, "alarm") as hand:
         assert "the first one first" in hand.text
         await hand.press("enter", "=A2, A1", "enter")
         assert "stuck (A2, A1)" in hand.status
@@ -189,9 +178,7 @@ async def test_an_alarm_list_is_typed_as_it_is_read_out(bench: Stage) -> None:
 
 
 async def test_a_lamp_that_is_tapped_along(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "run")
+    async with at(bench, "run") as hand:
         assert "e tap along" in hand.text
         await hand.press("e", "l", "enter")
     assert last(bench).indication == "run-lamp"
@@ -200,9 +187,7 @@ async def test_a_lamp_that_is_tapped_along(bench: Stage) -> None:
 
 
 async def test_the_key_says_when_there_is_no_other_way(bench: Stage) -> None:
-    async with bench.run("bench") as hand:
-        await hand.press(*ADA)
-        await find(hand, "fault")
+    async with at(bench, "fault") as hand:
         assert "e tap along" not in hand.text
         await hand.press("e")
         assert "answered by its digits" in hand.status
@@ -210,9 +195,7 @@ async def test_the_key_says_when_there_is_no_other_way(bench: Stage) -> None:
 
 @pytest.mark.parametrize("size", [(80, 24), (140, 40)])
 async def test_the_bench(bench: Stage, size: tuple[int, int]) -> None:
-    async with bench.run("bench", size=size) as hand:
-        await hand.press(*ADA)
-        await find(hand, "pair")
+    async with at(bench, "pair", size) as hand:
         await hand.press("2")
         await find(hand, "relay")
         await hand.press("3")
