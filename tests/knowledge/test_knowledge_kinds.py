@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from diag.case.case import Case
-from diag.case.lamps import disagreements
+from diag.case.contacts import disagreements
 from diag.machine.load import read
 from diag.machine.model import OTHER, Access, Indication, Kind, Machine, Role, State
 from diag.machine.say import state_of
