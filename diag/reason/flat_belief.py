@@ -3,7 +3,7 @@
 A fact is P(seen | state) for the states of one indication (virtual evidence: Pearl, Probabilistic Reasoning in
 Intelligent Systems (1988), 2.2.2); a state seen for sure is 1 there and 0 elsewhere. With d the chance of that sight
 under the default and p_c under a cause that deviates, the log weight of such a cause grows by log(p_c / d), that of
-every cause by log d, which is kept apart as one number.
+every cause by log d, which is kept apart as one number. In a table that is kept whole each grows by its own log p_c.
 """
 
 from __future__ import annotations
@@ -15,7 +15,15 @@ from math import inf, log
 import numpy as np
 import numpy.typing as npt
 
-from diag.reason.flat import Array, BadTable, Flat
+from diag.reason.flat import BIT, Array, BadTable, Flat
+
+FAR = 1e100
+"""How far the sum of all weights may move from 1 before the largest of them counts as 1 again."""
+FAINT = 1e-200
+"""The greatest weight in a fact below which, or above 1 over which, products with a mild table may leave the range of
+numbers."""
+NEVER = -750.0
+"""Stands in for the log of a weight of 0: no number is as small as its exponential."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,9 +39,13 @@ class FlatBelief:
     flat: Flat
     log_weight: Array
     """[C]: log P(cause, facts) less `log_scale`; minus infinity for what is ruled out."""
-    log_top: float
-    """The largest of them."""
     log_scale: float
+    weight: Array
+    """[C]: the same, not as logs."""
+    total: float
+    """Their sum, within `FAR` of 1."""
+    kept: bool
+    """Whether the weights of causes that do not deviate at the last fact's indication are still those of before."""
     told: tuple[int, ...]
     """Indications, in the order of their facts."""
     before: FlatBelief | None
@@ -41,21 +53,20 @@ class FlatBelief:
     """[k]: the last fact."""
 
     @cached_property
-    def _relative(self) -> tuple[Array, float]:
-        """Weights over the largest, and their sum."""
-        weights = np.exp(self.log_weight - self.log_top)
-        return weights, float(np.add.reduce(weights))
-
-    @cached_property
     def posterior(self) -> Array:
         """[C], summing to 1."""
-        weights, total = self._relative
-        return weights / total
+        return self.weight / self.total
 
-    @cached_property
+    @property
     def log_evidence(self) -> float:
         """log P(facts), natural."""
-        return self.log_scale + self.log_top + log(self._relative[1])
+        return self.log_scale + log(self.total)
+
+    @property
+    def entropy(self) -> float:
+        """Bits of entropy of the causes."""
+        each = self.log_weight if self.flat.mild else np.maximum(self.log_weight, NEVER)
+        return max(log(self.total) - float(self.weight.dot(each)) / self.total, 0.0) / BIT
 
     def tell(self, i: int, seen: npt.ArrayLike) -> FlatBelief:
         """The belief with a fact more: `seen` [k_i] holds P(seen | state) of indication `i`.
@@ -93,26 +104,41 @@ class FlatBelief:
         raise BadTable(f"indication {i}: nothing was told of it")
 
     def _with(self, i: int, seen: Array) -> FlatBelief:
-        flat = self.flat
-        default = flat.usually(i, seen)
-        causes, rows = flat.rows(i)
-        if default > 0.0 and flat.positive:
-            own = np.log(seen.dot(rows))
+        if self.flat.mild and FAINT < max(seen.tolist()) < 1.0 / FAINT:
+            return self._weigh(i, seen)
+        with np.errstate(divide="ignore", over="ignore"):
+            return self._weigh(i, seen)
+
+    def _weigh(self, i: int, seen: Array) -> FlatBelief:
+        flat, scale, kept = self.flat, self.log_scale, False
+        likely = flat.likely(i, seen)
+        if likely is not None:
+            log_weight = self.log_weight + np.log(likely)
         else:
-            with np.errstate(divide="ignore"):
-                own = np.log(seen.dot(rows))
-        if default > 0.0:
-            scale = log(default)
-            weight = self.log_weight.copy()
-            weight[causes] += own - scale
-        else:  # only a cause that deviates can show this
-            scale = 0.0
-            weight = np.full(flat.causes, -np.inf)
-            weight[causes] = self.log_weight[causes] + own
-        top = float(np.maximum.reduce(weight))
-        if top == -inf:
-            raise BadTable(f"indication {i}: no cause can show this together with what was told before")
-        return FlatBelief(flat, weight, top, self.log_scale + scale, (*self.told, i), self, seen)
+            causes, rows = flat.rows(i)
+            own = np.log(seen.dot(rows))
+            default = flat.usually(i, seen)
+            kept = default > 0.0
+            if kept:
+                usual = log(default)
+                scale += usual
+                own -= usual
+                log_weight = self.log_weight.copy()
+            else:  # only a cause that deviates can show this
+                log_weight = np.full(flat.causes, -np.inf)
+            log_weight[causes] = self.log_weight[causes] + own
+        weight = np.exp(log_weight)
+        total = float(weight.dot(flat.ones))
+        if not 1.0 / FAR < total < FAR:
+            kept = False
+            top = float(log_weight.max())
+            if top == -inf:
+                raise BadTable(f"indication {i}: no cause can show this together with what was told before")
+            log_weight -= top
+            weight = np.exp(log_weight)
+            total = float(weight.dot(flat.ones))
+            scale += top
+        return FlatBelief(flat, log_weight, scale, weight, total, kept, (*self.told, i), self, seen)
 
     def _known(self, i: int) -> None:
         if not 0 <= i < self.flat.indications:
@@ -127,11 +153,12 @@ class FlatBelief:
         k = self.flat.states_of(i)
         if weights.shape != (k,):
             raise BadTable(f"indication {i}: a fact of shape {weights.shape}, wanted one number for each of {k} states")
-        if not all(0.0 <= w < inf for w in weights.tolist()):
-            raise BadTable(f"indication {i}: a fact of {weights.tolist()}, wanted numbers from 0 to 1")
+        for w in weights.tolist():
+            if not 0.0 <= w < inf:
+                raise BadTable(f"indication {i}: a fact of {weights.tolist()}, wanted numbers from 0 to 1")
         return weights
 
 
 def start(flat: Flat) -> FlatBelief:
     """The prior, before any fact."""
-    return FlatBelief(flat, flat.log_prior, float(flat.log_prior.max()), 0.0, (), None, None)
+    return FlatBelief(flat, flat.log_prior, 0.0, flat.prior, float(flat.prior.dot(flat.ones)), False, (), None, None)

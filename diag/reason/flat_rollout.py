@@ -138,7 +138,7 @@ class _Front:
         open = np.isfinite(goal.minutes)
         open[list(belief.told)] = False
         b = belief.posterior
-        return _Front(np.ones(1), b[None], add(belief.flat, b)[None], np.ones(1), open[None])
+        return _Front(np.ones(1), b[None], add(belief.flat, b, 1.0)[None], np.ones(1), open[None])
 
     def rate(self, flat: Flat, goal: _Goal) -> Array:
         """[n, I]: bits a minute; 0 for what tells nothing or may not be looked at."""
@@ -215,9 +215,20 @@ class _Split:
         )
 
     def front(self, flat: Flat, before: _Front) -> _Front:
-        """The outcomes as beliefs to look on from; sums follow the causes that deviated, as `Sums.tell` does."""
+        """The outcomes as beliefs to look on from."""
+        sums, blur = self._sums(flat, before)
+        open = before.open[self.parent]
+        open[np.arange(len(self.parent)), self.looked] = False
+        return _Front(self.mass, self.b, sums, blur, open)
+
+    def _sums(self, flat: Flat, before: _Front) -> tuple[Array, Array]:
+        """Their sums and blur; sums follow the causes that deviated, as `Sums.tell` does."""
+        if flat.whole is not None:
+            return self.b @ flat.whole.T, np.ones(len(self.b))
         sums = before.sums[self.parent]
+        sums -= flat.default
         sums *= self.usual[:, None]
+        sums += flat.default
         begin = flat.cause_first[self.cause]
         count = flat.cause_first[self.cause + 1] - begin
         at = ranges(begin, count)
@@ -225,11 +236,9 @@ class _Split:
         np.add.at(sums.reshape(-1), cell, flat.cause_entry[at] * np.repeat(self.moved, count))
         blur = np.maximum(before.blur[self.parent] * self.usual, 1.0)
         for n in np.flatnonzero(blur > BLUR):
-            sums[n] = add(flat, self.b[n])
+            sums[n] = add(flat, self.b[n], 1.0)
             blur[n] = 1.0
-        open = before.open[self.parent]
-        open[np.arange(len(self.parent)), self.looked] = False
-        return _Front(self.mass, self.b, sums, blur, open)
+        return sums, blur
 
 
 @dataclass(frozen=True)

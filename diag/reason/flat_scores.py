@@ -12,7 +12,6 @@ deviations alone. They are linear in b, so after a fact only the causes that dev
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -25,8 +24,6 @@ TINY = 1e-300
 DRIFT = 1e3
 """By how much the weight of all causes may grow or shrink before the running sums are made anew. What is left of a
 larger sum carries its rounding, 1e-16 of it: 1e-10 at worst, from one end to the other."""
-SMALL = 3000
-"""Entries below which adding up all of them is quicker than finding those that moved (300 causes have some 10,000)."""
 
 
 def information(belief: FlatBelief) -> Array:
@@ -43,56 +40,44 @@ def expected_entropy(belief: FlatBelief) -> Array:
 class Sums:
     """The sums over a belief, and how to have them after a fact more at the price of the causes that it touches.
 
-    `Sums.of(belief)` adds over all deviations; `tell` goes on from there, and starts anew when the total weight has
-    moved by `DRIFT`, so that both ways agree within 1e-9 bits. A fact taken back: `Sums.of` the belief without it, or
-    the sums that were kept from before it.
+    `Sums.of(belief)` adds over all deviations; `tell` goes on from there, and starts anew in a small table or when the
+    total weight has moved by `DRIFT`, so that both ways agree within 1e-9 bits. A fact taken back: `Sums.of` the belief
+    without it, or the sums that were kept from before it.
     """
 
     belief: FlatBelief
-    reference: float
-    """The log weight that counts as 1."""
-    total: float
-    """The sum of all weights."""
     sums: Array
-    """[S + I]: over causes, weight times entry."""
+    """[S + I]: over causes, weight times what each column holds under the cause."""
+    anew: float
+    """The total weight when they were last added over all deviations."""
 
     @staticmethod
     def of(belief: FlatBelief) -> Sums:
-        """The sums over all deviations, with a total of 1."""
-        return Sums(belief, belief.log_evidence - belief.log_scale, 1.0, add(belief.flat, belief.posterior))
+        """The sums over all deviations."""
+        return Sums(belief, add(belief.flat, belief.weight, belief.total), belief.total)
 
     def tell(self, i: int, seen: npt.ArrayLike) -> Sums:
         """The sums after one fact more. Raises `BadTable` as `FlatBelief.tell` does."""
         before, after = self.belief, self.belief.tell(i, seen)
         flat = before.flat
-        if len(flat.entry) < SMALL or after.before is not before or after.seen is None:
-            return Sums.of(after)  # quicker so, or a second look
-        if not flat.usually(i, after.seen):
-            return Sums.of(after)  # a sight that rules out whatever does not deviate
-        causes, _ = flat.rows(i)
-        with np.errstate(over="ignore"):  # then the total is out of bounds
-            moved = np.exp(after.log_weight[causes] - self.reference)
-            moved -= np.exp(before.log_weight[causes] - self.reference)
-        total = self.total + float(np.add.reduce(moved))
-        if not 1.0 / DRIFT < total < DRIFT:
+        if flat.whole is not None or after.before is not before or not after.kept:
+            return Sums.of(after)  # quicker so, or a second look, or weights that moved all together
+        if not 1.0 / DRIFT < after.total / self.anew < DRIFT:
             return Sums.of(after)
+        causes, _ = flat.rows(i)
+        moved = after.weight[causes] - before.weight[causes]
         begin = flat.cause_first[causes]
         count = flat.cause_first[causes + 1] - begin
         at = ranges(begin, count)
-        sums = self.sums.copy()
+        sums = flat.default * (after.total - before.total)
+        sums += self.sums
         np.add.at(sums, flat.cause_column[at], flat.cause_entry[at] * moved.repeat(count))
-        return Sums(after, self.reference, total, sums)
+        return Sums(after, sums, self.anew)
 
-    @cached_property
-    def entropy(self) -> float:
-        """Bits of entropy of the causes now."""
-        b = self.belief.posterior
-        return max(-float(b @ np.log(np.maximum(b, TINY))) / BIT, 0.0)
-
-    @cached_property
+    @property
     def information(self) -> Array:
         """[I]: bits that each indication would tell; 0 for those told already."""
-        bits = told_by(self.belief.flat, self.sums / self.total)
+        bits = told_by(self.belief.flat, self.sums * (1.0 / self.belief.total))
         for i in self.belief.told:
             bits[i] = 0.0
         return bits
@@ -100,33 +85,40 @@ class Sums:
     @property
     def expected_entropy(self) -> Array:
         """[I]: bits of entropy to expect after each indication."""
-        return self.entropy - self.information
+        return self.belief.entropy - self.information
 
 
-def add(flat: Flat, b: Array) -> Array:
-    """Over causes, b [C] times entry, for each column, shape [S + I]."""
-    parts = b.take(flat.entry_cause)
+def add(flat: Flat, weight: Array, total: float) -> Array:
+    """Over causes, weight [C] times what each column holds under the cause, shape [S + I]; `total` is the sum of the
+    weights."""
+    sums: Array
+    if flat.whole is not None:
+        sums = flat.whole.dot(weight)
+        return sums
+    sums = flat.default * total
+    parts = weight.take(flat.entry_cause)
     parts *= flat.entry
-    if len(flat.head) == len(flat.default):
-        return np.add.reduceat(parts, flat.head)
-    out = np.zeros(len(flat.default))
-    if len(flat.head):
-        out[flat.filled] = np.add.reduceat(parts, flat.head)
-    return out
+    if len(flat.head) == len(sums):
+        sums += np.add.reduceat(parts, flat.head)
+    elif len(flat.head):
+        sums[flat.filled] += np.add.reduceat(parts, flat.head)
+    return sums
 
 
-def told_by(flat: Flat, sums: Array) -> Array:
-    """Bits that each indication would tell, from sums of one belief [S + I] or of several [n, S + I]: [I] or [n, I]."""
-    shown = sums + flat.default
-    q = shown[..., : flat.states]
-    np.maximum(q, TINY, out=q)
+def told_by(flat: Flat, shown: Array) -> Array:
+    """Bits that each indication would tell, from the sums of one belief [S + I] or of several [n, S + I], each with
+    weights that add up to 1: [I] or [n, I]. Of a table that is kept whole they are sums of nothing below 0."""
+    states = flat.states
+    q = shown[..., :states]
+    if flat.whole is None or not flat.mild:  # or no sum can come out as 0, or below it by rounding
+        q = np.maximum(q, TINY)
     terms = np.log(q)
     terms *= q
     if flat.width:
-        bits: Array = terms.reshape(*terms.shape[:-1], flat.indications, flat.width) @ flat.over
+        bits: Array = terms.reshape(*shown.shape[:-1], -1, flat.width).dot(flat.over)
     else:
         bits = np.add.reduceat(terms, flat.start[:-1], axis=-1)
         bits *= -1.0 / BIT
-    bits += shown[..., flat.states :]
+    bits += shown[..., states:]
     np.maximum(bits, 0.0, out=bits)
     return bits

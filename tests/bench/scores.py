@@ -26,10 +26,11 @@ import pyagrum as gum
 from pairs import arguments
 from sklearn.naive_bayes import CategoricalNB
 
-from diag.reason.flat import Array, Flat, from_deviations, from_tables
+from diag.reason.flat import Array, Flat, from_deviations
 from diag.reason.flat_belief import FlatBelief, start
 from diag.reason.flat_rollout import rollout
 from diag.reason.flat_scores import Sums, information
+from diag.reason.flat_tables import from_tables
 
 SIZES = {"S": (40, 60), "M": (300, 300), "L": (3000, 2000)}
 STATES, DEVIATES, FACTS = 3, 8, 5

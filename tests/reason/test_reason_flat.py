@@ -10,10 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sklearn.naive_bayes import CategoricalNB
 
-from diag.reason import flat_scores
-from diag.reason.flat import BadTable, Flat, from_deviations, from_tables
+from diag.reason import flat
+from diag.reason.flat import BadTable, Flat, from_deviations
 from diag.reason.flat_belief import FlatBelief, start
 from diag.reason.flat_scores import Sums, expected_entropy, information
+from diag.reason.flat_tables import from_tables
 
 Tables = list[np.ndarray]
 
@@ -123,25 +124,26 @@ def test_scores_are_the_sum_over_outcomes(case: tuple[np.ndarray, Tables, dict[i
     if joint.sum() == 0:
         return
     b = joint / joint.sum()
-    root = start(from_tables(prior, tables))
-    sums = Sums.of(root)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(flat_scores, "SMALL", 0)  # or so small a table would be added up anew
+    wanted = [entropy(b) if i in facts else by_outcomes(b, table) for i, table in enumerate(tables)]
+    for whole in (flat.WHOLE, 0):  # a table as small as this one is kept whole, and never carried on
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(flat, "WHOLE", whole)
+            root = start(from_tables(prior, tables))
+        sums = Sums.of(root)
         for i, seen in facts.items():
             sums = sums.tell(i, seen)
-    wanted = [entropy(b) if i in facts else by_outcomes(b, table) for i, table in enumerate(tables)]
-    assert expected_entropy(told(root, facts)) == pytest.approx(wanted, abs=1e-9)
-    assert sums.expected_entropy == pytest.approx(wanted, abs=1e-9)
-    assert sums.entropy == pytest.approx(entropy(b), abs=1e-9)
+        assert expected_entropy(told(root, facts)) == pytest.approx(wanted, abs=1e-9)
+        assert sums.expected_entropy == pytest.approx(wanted, abs=1e-9)
+        assert sums.belief.entropy == pytest.approx(entropy(b), abs=1e-9)
 
 
 def test_scores_fact_by_fact_stay_exact_over_many_facts(monkeypatch: pytest.MonkeyPatch) -> None:
     """Through weights that fall by many powers of ten and sights that only one cause can show."""
-    monkeypatch.setattr(flat_scores, "SMALL", 0)
+    monkeypatch.setattr(flat, "WHOLE", 0)
     prior, tables = drawn(3, causes=40, indications=60, zeros=True)
-    flat = from_tables(prior, tables)
+    table = from_tables(prior, tables)
     rng = np.random.default_rng(4)
-    sums, worst = Sums.of(start(flat)), 0.0
+    sums, worst = Sums.of(start(table)), 0.0
     for i in rng.permutation(60):
         cause = int(rng.choice(40, p=sums.belief.posterior))
         sums = sums.tell(int(i), np.eye(tables[i].shape[1])[rng.choice(tables[i].shape[1], p=tables[i][cause])])

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from test_reason_flat import GOOD, ROWS, Tables, by_outcomes, drawn, entropy
 
-from diag.reason.flat import BadTable, from_deviations, from_tables
+from diag.reason.flat import BadTable, from_deviations
 from diag.reason.flat_belief import start
 from diag.reason.flat_rollout import rollout
 from diag.reason.flat_scores import information
+from diag.reason.flat_tables import from_tables
 
 ROOM = 10**6
 
