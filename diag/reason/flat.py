@@ -85,15 +85,15 @@ class Flat:
     whole: Array | None
     """[S + I, C]: every column under every cause, in a table of at most `WHOLE` such numbers."""
 
-    @property
+    @cached_property
     def causes(self) -> int:
         return len(self.prior)
 
-    @property
+    @cached_property
     def indications(self) -> int:
         return len(self.start) - 1
 
-    @property
+    @cached_property
     def states(self) -> int:
         return int(self.start[-1])
 

@@ -17,11 +17,10 @@ import numpy.typing as npt
 
 from diag.reason.flat import BIT, Array, BadTable, Flat
 
-FAR = 1e100
+FEW, MANY = 1e-100, 1e100
 """How far the sum of all weights may move from 1 before the largest of them counts as 1 again."""
-FAINT = 1e-200
-"""The greatest weight in a fact below which, or above 1 over which, products with a mild table may leave the range of
-numbers."""
+FAINT, GLARING = 1e-200, 1e200
+"""Between these the greatest weight in a fact leaves products with a mild table in the range of numbers."""
 NEVER = -750.0
 """Stands in for the log of a weight of 0: no number is as small as its exponential."""
 
@@ -43,7 +42,7 @@ class FlatBelief:
     weight: Array
     """[C]: the same, not as logs."""
     total: float
-    """Their sum, within `FAR` of 1."""
+    """Their sum, between `FEW` and `MANY`."""
     kept: bool
     """Whether the weights of causes that do not deviate at the last fact's indication are still those of before."""
     told: tuple[int, ...]
@@ -75,9 +74,8 @@ class FlatBelief:
         of weights, a weight that is negative or not finite, and a fact that leaves no cause possible.
         """
         weights = self._fact(i, seen)
-        if i in self.told:
-            return self.take_back(i)._with(i, weights)
-        return self._with(i, weights)
+        before = self.take_back(i) if i in self.told else self
+        return before._with(i, weights)
 
     def see(self, i: int, state: int) -> FlatBelief:
         """The belief once indication `i` was seen in one state for sure. Raises `BadTable` as `tell` does."""
@@ -104,7 +102,7 @@ class FlatBelief:
         raise BadTable(f"indication {i}: nothing was told of it")
 
     def _with(self, i: int, seen: Array) -> FlatBelief:
-        if self.flat.mild and FAINT < max(seen.tolist()) < 1.0 / FAINT:
+        if self.flat.mild and FAINT < max(seen.tolist()) < GLARING:
             return self._weigh(i, seen)
         with np.errstate(divide="ignore", over="ignore"):
             return self._weigh(i, seen)
@@ -113,7 +111,8 @@ class FlatBelief:
         flat, scale, kept = self.flat, self.log_scale, False
         likely = flat.likely(i, seen)
         if likely is not None:
-            log_weight = self.log_weight + np.log(likely)
+            log_weight = np.log(likely)
+            log_weight += self.log_weight
         else:
             causes, rows = flat.rows(i)
             own = np.log(seen.dot(rows))
@@ -129,7 +128,7 @@ class FlatBelief:
             log_weight[causes] = self.log_weight[causes] + own
         weight = np.exp(log_weight)
         total = float(weight.dot(flat.ones))
-        if not 1.0 / FAR < total < FAR:
+        if not FEW < total < MANY:
             kept = False
             top = float(log_weight.max())
             if top == -inf:

@@ -127,7 +127,7 @@ class _Front:
     b: Array
     """[n, C]: posteriors."""
     sums: Array
-    """[n, S + I]: as `flat_scores.add` gives them."""
+    """[n, S + I]: as `flat_scores.add` gives them, less the default."""
     blur: Array
     """[n]: rounding in the sums, as a multiple of that in fresh ones."""
     open: npt.NDArray[np.bool_]
@@ -138,11 +138,15 @@ class _Front:
         open = np.isfinite(goal.minutes)
         open[list(belief.told)] = False
         b = belief.posterior
-        return _Front(np.ones(1), b[None], add(belief.flat, b, 1.0)[None], np.ones(1), open[None])
+        sums = add(belief.flat, b, 1.0) - belief.flat.default
+        return _Front(np.ones(1), b[None], sums[None], np.ones(1), open[None])
 
     def rate(self, flat: Flat, goal: _Goal) -> Array:
         """[n, I]: bits a minute; 0 for what tells nothing or may not be looked at."""
-        bits = told_by(flat, self.sums)
+        sums = self.sums + flat.default
+        shown, own = sums[:, : flat.states], sums[:, flat.states :]
+        np.maximum(shown, TINY, out=shown)
+        bits = told_by(flat, shown, own)
         bits[bits <= NOTHING] = 0.0
         bits *= self.open
         bits /= goal.minutes
@@ -215,20 +219,9 @@ class _Split:
         )
 
     def front(self, flat: Flat, before: _Front) -> _Front:
-        """The outcomes as beliefs to look on from."""
-        sums, blur = self._sums(flat, before)
-        open = before.open[self.parent]
-        open[np.arange(len(self.parent)), self.looked] = False
-        return _Front(self.mass, self.b, sums, blur, open)
-
-    def _sums(self, flat: Flat, before: _Front) -> tuple[Array, Array]:
-        """Their sums and blur; sums follow the causes that deviated, as `Sums.tell` does."""
-        if flat.whole is not None:
-            return self.b @ flat.whole.T, np.ones(len(self.b))
+        """The outcomes as beliefs to look on from; sums follow the causes that deviated, as `Sums.tell` does."""
         sums = before.sums[self.parent]
-        sums -= flat.default
         sums *= self.usual[:, None]
-        sums += flat.default
         begin = flat.cause_first[self.cause]
         count = flat.cause_first[self.cause + 1] - begin
         at = ranges(begin, count)
@@ -236,9 +229,11 @@ class _Split:
         np.add.at(sums.reshape(-1), cell, flat.cause_entry[at] * np.repeat(self.moved, count))
         blur = np.maximum(before.blur[self.parent] * self.usual, 1.0)
         for n in np.flatnonzero(blur > BLUR):
-            sums[n] = add(flat, self.b[n], 1.0)
+            sums[n] = add(flat, self.b[n], 1.0) - flat.default
             blur[n] = 1.0
-        return sums, blur
+        open = before.open[self.parent]
+        open[np.arange(len(self.parent)), self.looked] = False
+        return _Front(self.mass, self.b, sums, blur, open)
 
 
 @dataclass(frozen=True)

@@ -6,12 +6,15 @@ with chance q_s = d_s + sum of b_c (p_cs - d_s), and it tells
     I = H(q) - [ H(d) + sum of b_c (H(p_c) - H(d)) ]
 
 which is what the entropy of the belief falls by on average (Shannon 1948; Lindley 1956). Both sums run over the
-deviations alone. They are linear in b, so after a fact only the causes that deviate at its indication move them.
+deviations alone. They are linear in b, so after a fact only the causes that deviate at its indication move them. With
+weights w that add up to T instead of b, and Q = T q, it holds that T H(q) = T log T - sum of Q log Q; T log T falls out
+of what entropy is left, H(b) - I.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log
 
 import numpy as np
 import numpy.typing as npt
@@ -77,7 +80,11 @@ class Sums:
     @property
     def information(self) -> Array:
         """[I]: bits that each indication would tell; 0 for those told already."""
-        bits = told_by(self.belief.flat, self.sums * (1.0 / self.belief.total))
+        total = self.belief.total
+        bits = self._told_by()
+        bits *= 1.0 / total
+        bits += log(total) / BIT
+        np.maximum(bits, 0.0, out=bits)
         for i in self.belief.told:
             bits[i] = 0.0
         return bits
@@ -85,7 +92,20 @@ class Sums:
     @property
     def expected_entropy(self) -> Array:
         """[I]: bits of entropy to expect after each indication."""
-        return self.belief.entropy - self.information
+        total, now = self.belief.total, self.belief.entropy
+        left = self._told_by()
+        left += total * (log(total) / BIT - now)
+        left *= -1.0 / total
+        for i in self.belief.told:
+            left[i] = now
+        return left
+
+    def _told_by(self) -> Array:
+        flat = self.belief.flat
+        shown, own = self.sums[: flat.states], self.sums[flat.states :]
+        if flat.whole is None or not flat.mild:  # or all that was added up is well above 0
+            shown = np.maximum(shown, TINY)
+        return told_by(flat, shown, own)
 
 
 def add(flat: Flat, weight: Array, total: float) -> Array:
@@ -105,20 +125,18 @@ def add(flat: Flat, weight: Array, total: float) -> Array:
     return sums
 
 
-def told_by(flat: Flat, shown: Array) -> Array:
-    """Bits that each indication would tell, from the sums of one belief [S + I] or of several [n, S + I], each with
-    weights that add up to 1: [I] or [n, I]. Of a table that is kept whole they are sums of nothing below 0."""
-    states = flat.states
-    q = shown[..., :states]
-    if flat.whole is None or not flat.mild:  # or no sum can come out as 0, or below it by rounding
-        q = np.maximum(q, TINY)
-    terms = np.log(q)
-    terms *= q
+def told_by(flat: Flat, shown: Array, own: Array) -> Array:
+    """Bits that each indication would tell, from the two parts of the sums: what it shows, [S] or [n, S] and above 0,
+    and the entropies of rows, [I] or [n, I]. Rounding may leave less than 0.
+
+    Where weights add up to T and not to 1, it is T times what the bits are more than log2 T.
+    """
+    terms = np.log(shown)
+    terms *= shown
     if flat.width:
-        bits: Array = terms.reshape(*shown.shape[:-1], -1, flat.width).dot(flat.over)
+        bits: Array = terms.reshape(-1, flat.width).dot(flat.over).reshape(own.shape)
     else:
         bits = np.add.reduceat(terms, flat.start[:-1], axis=-1)
         bits *= -1.0 / BIT
-    bits += shown[..., states:]
-    np.maximum(bits, 0.0, out=bits)
+    bits += own
     return bits

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from test_reason_flat import GOOD, ROWS, Tables, by_outcomes, drawn, entropy
 
+from diag.reason import flat
 from diag.reason.flat import BadTable, from_deviations
 from diag.reason.flat_belief import start
 from diag.reason.flat_rollout import rollout
@@ -79,6 +80,22 @@ def test_rollout_betters_the_rule_and_needs_little_room() -> None:
     assert short < 1.005 * rule
 
 
+def test_rollout_of_a_table_kept_whole_is_that_of_its_deviations(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same checks at the same cost, down to where every belief has ended."""
+    prior, tables = drawn(2, causes=40, indications=60)
+    minutes = np.random.default_rng(2).uniform(1, 15, 60)
+    whole = from_tables(prior, tables)
+    monkeypatch.setattr(flat, "WHOLE", 0)
+    sparse = from_tables(prior, tables)
+    assert whole.whole is not None
+    assert sparse.whole is None
+    found = [rollout(start(table).see(3, 0).see(5, 1), minutes, nodes=10**5) for table in (whole, sparse)]
+    assert found[0] is not None
+    assert found[1] is not None
+    assert found[0].indication.tolist() == found[1].indication.tolist()
+    assert found[0].minutes == pytest.approx(found[1].minutes, abs=1e-9)
+
+
 def test_rollout_stops_when_told() -> None:
     prior, tables = drawn(1, causes=40, indications=60)
     belief = start(from_tables(prior, tables))
@@ -87,11 +104,11 @@ def test_rollout_stops_when_told() -> None:
 
 
 def test_rollout_of_an_end_is_empty() -> None:
-    flat = from_tables([0.97, 0.03], [[[0.5, 0.5], [0.1, 0.9]]])
-    found = rollout(start(flat), [1.0])
+    table = from_tables([0.97, 0.03], [[[0.5, 0.5], [0.1, 0.9]]])
+    found = rollout(start(table), [1.0])
     assert found is not None
     assert len(found.indication) == 0
-    still = rollout(start(flat), [np.inf], share=0.99)
+    still = rollout(start(table), [np.inf], share=0.99)
     assert still is not None
     assert len(still.indication) == 0
 
