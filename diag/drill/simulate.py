@@ -13,12 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diag.reason.advise import Situation, rank
+from diag.reason.advise import rank
 from diag.reason.belief import Belief, believe
 from diag.reason.compile import Array, Index, Table
 from diag.reason.constants import WRONG_MINUTES
 from diag.reason.draw import draw
 from diag.reason.evidence import Evidence, Sight
+from diag.reason.situation import Situation
 
 MISSING = 0.025
 """Share of answers that nobody could tell."""
@@ -84,7 +85,7 @@ class Wrong:
 
     table: Table
 
-    def __call__(self, beliefs: Array, situation: Situation) -> Array:
+    def __call__(self, beliefs: Array, situations: object = None, which: object = None) -> Array:
         return np.asarray(WRONG_MINUTES * (1.0 - (by_group(self.table, beliefs) ** 2).sum(axis=1)))
 
 
@@ -134,7 +135,7 @@ class Walk:
         """Do the check that is worth most under this belief; False when none is worth its minutes."""
         table = belief.table
         loss = Wrong(table)
-        left = float(loss(belief.posterior[None, :], self.situation)[0])
+        left = float(loss(belief.posterior[None, :])[0])
         choices = rank(belief, self.situation, loss, left)
         if not choices:
             return False

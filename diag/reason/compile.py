@@ -14,9 +14,10 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from diag.machine.model import Access, Cause, Energy, Indication, Machine, Role
+from diag.machine.model import Cause, Energy, Indication, Machine, Role
 from diag.reason.constants import SLIP, UNLISTED, UNLISTED_COUNTS, UNLISTED_OFF_NORMAL, UNLISTED_PRIOR
 from diag.reason.joint import Joint, JointTooLarge, connect
+from diag.reason.situation import Place
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
@@ -26,15 +27,6 @@ ROLES = tuple(Role)
 
 class CannotCompile(ValueError):
     """The machine asks for more than exact sums can do; the message names the indications."""
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where an action is done and in what state of energy."""
-
-    access: Access
-    zone: str
-    energy: Energy
 
 
 @dataclass(frozen=True, slots=True)

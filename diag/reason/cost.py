@@ -22,25 +22,26 @@ def order(p: Array, minutes: Array, block: Index, setup: Array) -> tuple[Index, 
     """The best order of remedies for each of N beliefs, and the minutes of each with its block's set-up in the first.
 
     `p` [N, M]: chance that the remedy ends the case; `minutes` [M] above 0; `block` [M]: the number of its block;
-    `setup` [B]: minutes to open the block, 0 for one that is open. Returns indices [N, M] and minutes [N, M] by remedy.
+    `setup` [B], or [N, B] for a situation each: minutes to open the block, 0 for one that is open. Returns indices
+    [N, M] and minutes [N, M] by remedy.
     """
     own = p / minutes
     rank = own.copy()
     piece = np.zeros(p.shape, dtype=np.intp)
     cost = np.broadcast_to(minutes, p.shape).copy()
-    rows = np.arange(p.shape[0])
-    for b in np.flatnonzero(setup > 0):
+    rows = np.arange(len(p))[:, None]
+    opening = np.broadcast_to(setup, (len(p), setup.shape[-1]))
+    for b in np.flatnonzero(opening.any(axis=0)):
         members = np.flatnonzero(block == b)
         if not members.size:
             continue
         inner = members[np.argsort(-own[:, members], axis=1, kind="stable")]
-        ratio = np.take_along_axis(p, inner, 1).cumsum(axis=1) / (setup[b] + minutes[inner].cumsum(axis=1))
-        last = ratio.argmax(axis=1)
-        best = ratio[rows, last]
-        within = np.arange(members.size) <= last[:, None]
-        np.put_along_axis(rank, inner, np.where(within, best[:, None], np.take_along_axis(own, inner, 1)), 1)
-        np.put_along_axis(piece, inner, np.where(within, b + 1, 0), 1)
-        cost[rows, inner[:, 0]] += setup[b]
+        ratio = p[rows, inner].cumsum(axis=1) / (opening[:, b, None] + minutes[inner].cumsum(axis=1))
+        last = ratio.argmax(axis=1)[:, None]
+        within = np.arange(members.size) <= last
+        rank[rows, inner] = np.where(within, ratio[rows, last], own[rows, inner])
+        piece[rows, inner] = np.where(within, b + 1, 0)
+        cost[rows[:, 0], inner[:, 0]] += opening[:, b]
     # Pieces that tie stay whole: an opened block is used up before the next one is opened.
     return np.lexsort((-own, piece, -rank), axis=1), cost
 
@@ -50,20 +51,21 @@ def expected(p: Array, minutes: Array, block: Index, setup: Array, call: float) 
 
     Arguments as for `order`; `call` in minutes. A remedy that failed leaves the rest as they were (one fault)."""
     if not p.shape[1]:
-        return np.full(p.shape[0], call)
+        return np.full(len(p), call)
     first, cost = order(p, minutes, block, setup)
-    spent = sequence(np.take_along_axis(p, first, 1), np.take_along_axis(cost, first, 1), call)
-    return np.asarray(spent.min(axis=1))
+    rows = np.arange(len(p))[:, None]
+    return np.asarray(sequence(p[rows, first], cost[rows, first], call).min(axis=1))
 
 
 def sequence(p: Array, cost: Array, call: float) -> Array:
     """Expected minutes when the first 0, 1 .. M remedies of each row are tried and then the call is made.
 
     Shape [N, M + 1]."""
-    cured = np.concatenate([np.zeros((p.shape[0], 1)), p.cumsum(axis=1)], axis=1)
-    left = np.clip(1.0 - cured, 0.0, 1.0)
-    spent = np.concatenate([np.zeros((p.shape[0], 1)), (cost * left[:, :-1]).cumsum(axis=1)], axis=1)
-    return spent + left * call
+    left = np.ones((len(p), p.shape[1] + 1))
+    np.clip(1.0 - p.cumsum(axis=1), 0.0, 1.0, out=left[:, 1:])
+    spent = left * call
+    spent[:, 1:] += (cost * left[:, :-1]).cumsum(axis=1)
+    return spent
 
 
 def blocks(keys: Sequence[tuple[str, str]]) -> tuple[Index, tuple[tuple[str, str], ...]]:

@@ -12,10 +12,12 @@ from hypothesis import strategies as st
 
 from diag.machine.model import Access, Energy, Minutes, Role
 from diag.reason import cost
-from diag.reason.advise import Remedies, Situation, advise
+from diag.reason.advise import advise
 from diag.reason.belief import believe
 from diag.reason.compile import compile
 from diag.reason.evidence import Evidence, Sight
+from diag.reason.outlook import HERE, Remedies, fixes
+from diag.reason.situation import Situation
 from diag.reason.surprise import surprise
 
 NEVER = 1e6
@@ -101,7 +103,7 @@ def test_the_value_of_a_check_is_what_its_words_say() -> None:
     belief = believe(table, Evidence((Sight("b", {"lit": 1.0}),)))
     here = Situation()
     plan = advise(belief, here)
-    loss = Remedies(table, None, frozenset())
+    loss = Remedies(fixes(table, None, frozenset()), table, table.call, len(table.causes))
     for choice in plan.checks:
         test = next(t for t in table.tests if t.id == choice.id)
         i = test.gives[0]
@@ -113,7 +115,7 @@ def test_the_value_of_a_check_is_what_its_words_say() -> None:
                 np.logaddexp.reduce(table.log_prior + seen.log_likelihood)
                 - np.logaddexp.reduce(table.log_prior + belief.log_likelihood)
             )
-            total += chance * float(loss(seen.posterior[None, :], after)[0])
+            total += chance * float(loss(seen.posterior[None, :], (after,), HERE)[0])
         assert choice.saved == pytest.approx(plan.left - choice.minutes - choice.setup - total, abs=1e-6)
     assert plan.checks
     assert plan.best == plan.checks[0]
