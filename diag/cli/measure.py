@@ -1,14 +1,12 @@
-"""`diag measure`: how well what is read off a machine is understood, with the figures behind it.
+"""`diag measure`: how well what is read off a machine is understood and what is advised, with the figures behind it.
 
 One command for each measure; each prints what it counted, beside its target or its worked values.
 """
 
 from __future__ import annotations
 
-import contextlib
 import json
-import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +14,8 @@ import click
 
 from diag.cli import machines
 from diag.cli.errors import WrongUsage, unknown
+from diag.cli.measure_advice import advice
+from diag.cli.progress import met, progress
 from diag.cli.settings import Settings
 from diag.cli.text import say, wrapped
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from diag.panel.decode_trials import Taken
     from diag.panel.worked import Outcome
 
-WHAT = ("taps", "codes", "readings", "fuzz")
+WHAT = ("taps", "codes", "readings", "fuzz", "advice")
 BLANK = "blank"
 MACHINE = "tray-stacker"
 WRONG_SHOWN = 5
@@ -48,7 +48,7 @@ class Measures(click.Group):
 @click.group("measure", cls=Measures, invoke_without_command=True)
 @click.pass_context
 def command(ctx: click.Context) -> int:
-    """Measure how well what is read off a machine is understood.
+    """Measure how well what is read off a machine is understood, and how good the advice is.
 
     The exit code is 1 when a figure misses its target or a value is wrong.
 
@@ -77,7 +77,7 @@ def taps(runs: int, seed: int, hold: bool, as_json: bool) -> int:
     from diag.panel import tap_trials as trials
     from diag.panel.taps import NEEDED
 
-    with _progress(runs * len(trials.WITHOUT_FLICKER)) as done:
+    with progress(runs * len(trials.WITHOUT_FLICKER)) as done:
         table = trials.confusion(trials=runs, seed=seed, hold=hold, done=done)
     style = "holding a key while the lamp is lit" if hold else "tapping each time the lamp lights"
     if as_json:
@@ -103,7 +103,7 @@ def taps(runs: int, seed: int, hold: bool, as_json: bool) -> int:
         for line in table.lines():
             say(line)
         say()
-        say(f"told right {table.rate:.2%}, target {trials.TARGET:.0%}: {_met(table.rate >= trials.TARGET)}")
+        say(f"told right {table.rate:.2%}, target {trials.TARGET:.0%}: {met(table.rate >= trials.TARGET)}")
     return 0 if table.rate >= trials.TARGET else 1
 
 
@@ -128,7 +128,7 @@ def codes(settings: Settings, machine: str, as_json: bool) -> int:
     told = trials.decoder_rate(digits, flip, flip, Reading(toggled=float(flip)))
     as_is = trials.decoder_rate(digits, flip, flip)
     displays = [i for i in chosen.indications.values() if i.codes]
-    with _progress(sum(len(d.codes) for d in displays)) as done:
+    with progress(sum(len(d.codes) for d in displays)) as done:
         tables = {d.id: _table(d, done) for d in displays}
     fine = best == told == trials.LED_BEST
     wrong = [t for table in tables.values() for t in table or () if _mistaken(t)]
@@ -325,7 +325,7 @@ def fuzz(count: int, seed: int, as_json: bool) -> int:
     """Invented and mutated text for readings, flash patterns, accuracies and codes: none may be misread or fail."""
     from diag.panel import fuzz as trials
 
-    with _progress(count) as done:
+    with progress(count) as done:
         report = trials.run(count, seed, done=done)
     if as_json:
         click.echo(json.dumps({"count": count, "seed": seed, **asdict(report)}, indent=2))
@@ -344,15 +344,4 @@ def fuzz(count: int, seed: int, as_json: bool) -> int:
     return 1 if report.wrong else 0
 
 
-def _met(good: bool) -> str:
-    return "met" if good else "MISSED"
-
-
-@contextlib.contextmanager
-def _progress(length: int) -> Iterator[Callable[[int], None]]:
-    """A bar on standard error where that is a terminal; gone when it is over."""
-    if sys.stderr is None or not sys.stderr.isatty():
-        yield lambda steps: None
-        return
-    with click.progressbar(length=length, file=sys.stderr, show_pos=True) as bar:
-        yield bar.update
+command.add_command(advice)

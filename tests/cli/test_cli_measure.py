@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
+from diag.cli import measure_advice
 from diag.cli.group import diag
 from diag.panel import meter, worked
 from diag.panel.formulas import FORMULAS
@@ -36,7 +37,7 @@ def narrow(result: Result) -> bool:
 @pytest.mark.parametrize(
     ("args", "says"),
     [
-        ([], "say what to measure: taps, codes, readings, fuzz"),
+        ([], "say what to measure: taps, codes, readings, fuzz, advice"),
         (["tap"], "unknown measure 'tap'; nearest: 'taps'"),
         (["codes", "mixr"], "no machine 'mixr'; nearest: mixer"),
         (["taps", "--runs", "0"], "Invalid value for '--runs'"),
@@ -160,3 +161,16 @@ def test_a_parser_that_misreads_or_fails_is_wrong(monkeypatch: pytest.MonkeyPatc
     assert result.exit_code == 1
     assert "ZeroDivisionError" in result.stdout
     assert narrow(result)
+
+
+def test_advice_is_measured_against_the_best(monkeypatch: pytest.MonkeyPatch) -> None:
+    measured = found("advice", "--models", "2", "--first", "40")
+    for kind in ("without_set_ups", "set_ups"):
+        ways = measured[kind]
+        assert list(ways) == ["entropy a minute", "one step", "rollout", "dynamic programming"]
+        assert all(-1e-9 <= share["mean"] <= share["worst"] for share in ways.values())
+        assert ways["dynamic programming"]["mean"] <= ways["rollout"]["mean"] + 1e-9
+    monkeypatch.setitem(measure_advice.TARGETS[True], "one step", (-1.0, -1.0))
+    result = run("advice", "--models", "2", "--first", "40")
+    assert result.exit_code == 1
+    assert "MISSED" in result.output

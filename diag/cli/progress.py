@@ -1,0 +1,23 @@
+"""What commands that take their time share: a bar on standard error, and whether a target was met."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Callable, Iterator
+
+import click
+
+
+def met(good: bool) -> str:
+    return "met" if good else "MISSED"
+
+
+@contextlib.contextmanager
+def progress(length: int) -> Iterator[Callable[[int], None]]:
+    """A bar on standard error where that is a terminal; gone when it is over."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield lambda steps: None
+        return
+    with click.progressbar(length=length, file=sys.stderr, show_pos=True) as bar:
+        yield bar.update
