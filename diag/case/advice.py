@@ -8,6 +8,7 @@ goes on over the same facts. A reset waits for its outcome and a remedy for its 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from diag.case import actions, prove, telling
 from diag.case.folded import Folded
@@ -29,6 +30,22 @@ def advise(machine: Machine, folded: Folded, weighing: Weighing) -> Advice:
     return _Adviser(machine, folded, weighing).advice()
 
 
+def barred(machine: Machine, folded: Folded) -> frozenset[str]:
+    """What is not offered: set aside, failed once, or asking for nothing but what was answered in this round. The same
+    look again is no new evidence, and what nobody could tell nobody can."""
+    here = {f.indication for f in folded.evidence if f.round == folded.state.round}
+    answered = here.union(folded.state.cannot_tell)
+    idle = (c.id for c in machine.checks.values() if answered.issuperset(c.gives))
+    return folded.skipped | frozenset(folded.failed) | frozenset(idle)
+
+
+def looking(folded: Folded) -> bool:
+    """Whether the stop itself is looked into; not closed, in danger, at a reset's outcome or a remedy's proof."""
+    state = folded.state
+    over = state.closed or state.danger or folded.awaiting or state.remedy
+    return not over and state.banner.level != "stop"
+
+
 class _Adviser:
     def __init__(self, machine: Machine, folded: Folded, weighing: Weighing) -> None:
         self.machine, self.folded, self.state = machine, folded, folded.state
@@ -39,6 +56,7 @@ class _Adviser:
         self.odd = weighing.odd(folded)
         self.p = {cause.id: cause.probability for cause in self.likely}
         self.stopped = bool(self.state.closed or self.state.danger)
+        self.barred = barred(machine, folded)
         self._weighing = weighing
 
     def advice(self) -> Advice:
@@ -61,7 +79,7 @@ class _Adviser:
     # ------------------------------------------------------------ the stop itself
 
     def _looking(self) -> Advice:
-        plan = self._weighing.plan(self.folded, self._barred())
+        plan = self._weighing.plan(self.folded, self.barred)
         following = (*plan.checks[1:], None)
         checks = tuple(self._check(choice, after) for choice, after in zip(plan.checks, following, strict=False))
         remedies = tuple(self._remedy(choice) for choice in plan.remedies)
@@ -77,10 +95,12 @@ class _Adviser:
             else None
         )
         led, says = self._by_tree(stand, checks)
-        computed = self._computed(plan, checks, remedies)
+        # What looking further ahead took the lead from: whoever has begun to read it finds it still there.
+        before = (self._action(plan.before),) if plan.before else ()
+        computed = self._computed(plan, checks, before)
         next = led or computed
         call = self._call(self._whom())
-        pool = [computed, *checks[: OTHERS - 1], *self._likeliest_remedy(), *remedies[:1], call]
+        pool = [computed, *before, *checks[: OTHERS - 1], *self._likeliest_remedy(), *remedies[:1], call]
         if next.kind == "call" and self.role is Role.OPERATOR:
             pool = [*self._to_mark(), *pool]
         others: dict[tuple[str, str], Action] = {}
@@ -89,13 +109,20 @@ class _Adviser:
                 others.setdefault((action.kind, action.id), action)
         return self._advice(checks, next, tuple(others.values())[:OTHERS], says)
 
-    def _computed(self, plan: Plan, checks: tuple[Action, ...], remedies: tuple[Action, ...]) -> Action:
-        match plan.best.kind:
+    def _computed(self, plan: Plan, checks: tuple[Action, ...], before: tuple[Action, ...]) -> Action:
+        """The best thing by the plan; of a check that is listed the line that tells what the next one saves less."""
+        best = next((a for a in checks if plan.best.kind == "check" and a.id == plan.best.id), None)
+        best = best or self._action(plan.best, due=True)
+        told = (telling.further(a.title, plan.sooner) for a in before)
+        return replace(best, why=" ".join(filter(None, (best.why, *told))))
+
+    def _action(self, choice: Choice, due: bool = False) -> Action:
+        match choice.kind:
             case "check":
-                return checks[0]
+                return self._check(choice, None)
             case "remedy":
-                return remedies[0]
-        return self._call(self._whom(), due=True)
+                return self._remedy(choice)
+        return self._call(self._whom(), due=due)
 
     def _likeliest_remedy(self) -> tuple[Action, ...]:
         """The remedy of the likeliest cause that this role may treat: within reach whatever the minutes say."""
@@ -103,18 +130,10 @@ class _Adviser:
             cause = self.machine.causes.get(likely.id)
             if cause is None or cause.remedy is None or likely.probability < WORTH_NAMING:
                 continue
-            if self.role in cause.remedy.who and cause.remedy.id not in self._barred():
+            if self.role in cause.remedy.who and cause.remedy.id not in self.barred:
                 why = telling.of_remedy(self.machine, cause.remedy, self.p)
                 return (actions.of_remedy(self.machine, self.folded, cause.remedy, why=why),)
         return ()
-
-    def _barred(self) -> frozenset[str]:
-        """What is not offered: set aside, failed once, or asking for nothing but what was answered in this round. The
-        same look again is no new evidence, and what nobody could tell nobody can."""
-        here = {f.indication for f in self.folded.evidence if f.round == self.state.round}
-        answered = here.union(self.state.cannot_tell)
-        idle = (c.id for c in self.machine.checks.values() if answered.issuperset(c.gives))
-        return self.folded.skipped | frozenset(self.folded.failed) | frozenset(idle)
 
     def _check(self, choice: Choice, after: Choice | None) -> Action:
         machine, check = self.machine, self.machine.checks[choice.id]

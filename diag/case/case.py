@@ -24,7 +24,8 @@ from diag.safety import Act, Person, Refused
 
 if TYPE_CHECKING:
     from diag.case.sighting import Sighting
-    from diag.case.weighing import Weighing
+    from diag.case.weighing import Further, Weighing
+    from diag.reason.advise import Plan
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz"
 """Of case names: without i, l and o, which read as digits."""
@@ -119,6 +120,21 @@ class Case:
 
             self._advice = advise(self.machine, self._folded, self._weigh())
         return self._advice
+
+    def further(self) -> Further | None:
+        """The next thing, to be looked at further ahead than `advice` does, in a thread that may take its time; None
+        where nothing is to be weighed. What it finds is for `heed`."""
+        from diag.case.advice import barred, looking
+
+        if not looking(self._folded):
+            return None
+        return self._weigh().further(self._folded, barred(self.machine, self._folded))
+
+    def heed(self, further: Further, plan: Plan) -> Advice:
+        """The advice with what was found further ahead, as far as that is of the facts as they are now."""
+        self._weigh().heed(further, plan)
+        self._advice = None
+        return self.advice()
 
     def evidence(self, cause: str) -> tuple[Weight, ...]:
         """What each fact says about one cause. Raises KeyError."""

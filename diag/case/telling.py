@@ -59,6 +59,11 @@ def of_remedy(machine: Machine, remedy: Remedy, now: Mapping[str, float]) -> str
     return f"For {listed((cause_title(machine, c) for c in causes[:2]), 'or')}{more}: {together}{share} likely."
 
 
+def further(before: str, sooner: float) -> str:
+    """What looking further ahead changed; `before`: the title of what was advised at first."""
+    return f"Looked further ahead: about {sooner:.0f} min sooner to the end than with “{before}” first."
+
+
 def of_call(folded: Folded, role: Role, due: bool) -> str:
     """Why to call; `due`: nothing else is worth its minutes."""
     who = folded.state.person.role

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,12 +14,14 @@ from diag.case.telling import cause_title, of_odd, percent
 from diag.case.words import shown_state
 from diag.machine.model import Machine
 from diag.reason import belief as beliefs
-from diag.reason.advise import Plan, Situation, advise
+from diag.reason.advise import Plan, advise
 from diag.reason.belief import Belief, believe
 from diag.reason.compile import Table, compile
 from diag.reason.constants import UNLISTED, UNLISTED_TITLE
+from diag.reason.deeper import deepen
 from diag.reason.evidence import Evidence, Sight
 from diag.reason.overturn import overturn
+from diag.reason.situation import Situation
 from diag.reason.surprise import Oddity, oddity
 from diag.safety import dead_zones, live_zones
 
@@ -41,6 +44,21 @@ def table_of(machine: Machine) -> Table:
     return found[1]
 
 
+@dataclass(frozen=True, eq=False)
+class Further:
+    """What there is to look at further ahead; it holds all that this needs, and may be asked in any thread."""
+
+    key: object
+    belief: Belief
+    situation: Situation
+    plan: Plan
+
+    def look(self, halt: Callable[[], bool]) -> Plan | None:
+        """The plan by what comes after; None when it was called off too early. `halt` is asked every few
+        milliseconds."""
+        return deepen(self.belief, self.situation, self.plan, halt)
+
+
 class Weighing:
     """Beliefs and plans of one case, kept by what they were computed from."""
 
@@ -61,20 +79,31 @@ class Weighing:
 
     def plan(self, folded: Folded, barred: frozenset[str]) -> Plan:
         """The next thing by expected minutes, for the person at the keys and the machine as it stands."""
-        belief = self.belief(folded)
+        situation, belief = self._situation(folded, barred), self.belief(folded)
+        key = (_key(belief.evidence), situation)
+        if key not in self._plans:
+            _trim(self._plans)
+            self._plans[key] = advise(belief, situation)
+        return self._plans[key]
+
+    def further(self, folded: Folded, barred: frozenset[str]) -> Further:
+        """The same, to be looked at further ahead."""
+        situation, belief = self._situation(folded, barred), self.belief(folded)
+        return Further((_key(belief.evidence), situation), belief, situation, self.plan(folded, barred))
+
+    def heed(self, further: Further, plan: Plan) -> None:
+        """From now on this plan is given where that one was."""
+        self._plans[further.key] = plan
+
+    def _situation(self, folded: Folded, barred: frozenset[str]) -> Situation:
         state = folded.state
-        situation = Situation(
+        return Situation(
             role=state.person.role,
             energised=state.energised,
             dead=dead_zones(self.machine, folded.site, state.person),
             live=live_zones(self.machine, folded.site, state.person),
             barred=barred,
         )
-        key = (_key(belief.evidence), situation)
-        if key not in self._plans:
-            _trim(self._plans)
-            self._plans[key] = advise(belief, situation)
-        return self._plans[key]
 
     def oddity(self, folded: Folded) -> Oddity | None:
         """How odd the facts are for any single cause, and what else would explain them; None without facts."""

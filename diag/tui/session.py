@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from diag.machine.model import Machine
 
 
+AHEAD = 4.0
+"""Seconds after which looking further ahead ends; few read the screen for longer."""
+
+
 class CannotOpen(Exception):
     """A machine, a case or the casebook could not be opened; the message is one line that says why."""
 
@@ -39,6 +43,8 @@ class Desk:
     clock: Clock = utc_now
     seconds: Callable[[], float] = time.monotonic
     """For what blinks: a clock that only ever goes forward."""
+    ahead: float = AHEAD
+    """Seconds for looking further ahead, while the person reads; 0 for not at all."""
     _book: Casebook | None = None
     _read: dict[str, Machine] = field(default_factory=dict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
@@ -104,7 +110,7 @@ class Desk:
             case = Case.open(self.machine(machine), person, book=self.book(), clock=self.clock)
         except (Refused, CasebookError, ValueError) as error:
             raise CannotOpen(clean(str(error))) from None
-        return Sitting(case, self.clock, self.seconds, {person.name: person})
+        return Sitting(case, self.clock, self.seconds, {person.name: person}, self.ahead)
 
     def resume(self, id: str, person: Person) -> Sitting:
         """A case that was left, at the keys of this person. Raises CannotOpen."""
@@ -128,7 +134,7 @@ class Desk:
                 e = entry.event
                 people[e.person] = Person(e.person, e.role, e.authorised, e.qualified)
         people[person.name] = person
-        return Sitting(case, self.clock, self.seconds, people)
+        return Sitting(case, self.clock, self.seconds, people, self.ahead)
 
 
 @dataclass
@@ -140,6 +146,7 @@ class Sitting:
     seconds: Callable[[], float]
     people: dict[str, Person]
     """Everybody who was at the keys in this case, by name."""
+    ahead: float = AHEAD
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def attempt(self, do: Callable[[], object]) -> str:
@@ -182,6 +189,22 @@ class Sitting:
         Whoever enters something meanwhile waits for it, so that advice is never kept for a state that it is not of."""
         with self._lock:
             return self.case.state, self.case.advice()
+
+    def further(self, halt: Callable[[], bool]) -> tuple[State, Advice] | None:
+        """Advice by what comes after the next thing, and of which state; None where there is none, or it was called
+        off. It takes seconds, and nobody waits for it: `halt` is asked every few milliseconds."""
+        if not self.ahead:
+            return None
+        with self._lock:
+            state, further = self.case.state, self.case.further()
+        if further is None:
+            return None
+        end = time.monotonic() + self.ahead
+        plan = further.look(lambda: halt() or time.monotonic() > end)
+        with self._lock:
+            if plan is None or halt() or self.case.state is not state:
+                return None
+            return state, self.case.heed(further, plan)
 
     def could_be(self, indication: str, sighting: Sighting) -> tuple[tuple[str, float], ...]:
         """The states that a sight fits, by all that is known so far; likeliest first."""

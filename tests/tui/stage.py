@@ -67,11 +67,13 @@ class Stage:
     book: Path
     clock: Clock = field(default_factory=Clock)
     seconds: Seconds = field(default_factory=Seconds)
+    ahead: float = 0.0
+    """Seconds of looking further ahead; a test that is about it says so."""
 
     @asynccontextmanager
     async def run(self, machine: str = "", *, case: str = "", size: tuple[int, int] = (80, 24)) -> AsyncIterator[Hand]:
         """The app, opened on a machine, on a case, or on the list."""
-        desk = Desk(self.knowledge, self.book, self.clock, self.seconds)
+        desk = Desk(self.knowledge, self.book, self.clock, self.seconds, self.ahead)
         app = DiagApp(desk, machine, case)
         async with app.run_test(size=size) as pilot:
             hand = Hand(app, pilot)

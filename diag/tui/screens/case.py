@@ -1,8 +1,8 @@
 """The case screen: the panel, the next thing to do, the likely causes and the facts, and one strip to answer in.
 
 It is fed two frozen snapshots, a `State` at once and an `Advice` a moment later, and turns keys and clicks into events.
-Everything that a key does is a named action in `case_keys`; how answers are given stands in `case_answers`, how things
-are read off in `case_reads`, and what opens a box of its own in `case_boxes`.
+Everything that a key does is a named action in `case_keys`; how advice comes stands in `case_advice`, how answers are
+given in `case_answers`, how things are read off in `case_reads`, and what opens a box of its own in `case_boxes`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Input
-from textual.worker import get_current_worker
 
 from diag.case.snapshot import Advice, State
 from diag.tui import turn as turns
@@ -23,6 +22,7 @@ from diag.tui.helps import CASE
 from diag.tui.keys import Key, bindings
 from diag.tui.screens import case_keys as keys
 from diag.tui.screens.base import Room
+from diag.tui.screens.case_advice import CaseAdvice
 from diag.tui.screens.case_answers import CaseAnswers
 from diag.tui.screens.case_boxes import CaseBoxes
 from diag.tui.screens.case_reads import CaseReads
@@ -48,7 +48,7 @@ PAGES = ("causes", "why", "facts")
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 
 
-class CaseScreen(CaseAnswers, CaseBoxes, CaseReads, Room):
+class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
     """One open case."""
 
     HELP_DATA = CASE
@@ -108,32 +108,6 @@ class CaseScreen(CaseAnswers, CaseBoxes, CaseReads, Room):
         """Paint the state at once; weigh the facts; paint the advice."""
         self._show_state()
         self._weigh()
-
-    def _weigh(self) -> None:
-        """Advice is worked out in a thread, once the state is painted. Until it comes, only questions that stand
-        unanswered take a key."""
-        self._fresh = False
-        self.call_after_refresh(self._start_weighing)
-
-    def _start_weighing(self) -> None:
-        self.run_worker(self._advise, thread=True, exclusive=True, group="advice", exit_on_error=False)
-
-    def _advise(self) -> None:
-        worker = get_current_worker()
-        state, advice = self.sitting.advice()
-        if not worker.is_cancelled:
-            # Handed over without waiting: a thread that waits for an app that is closing would wait for ever.
-            self.call_later(self._weighed, state, advice)
-
-    def _weighed(self, state: State, advice: Advice) -> None:
-        if not self.is_mounted or state is not self.state:
-            return
-        self._fresh = True
-        self.turn = self.turn.kept(self.advice, advice)
-        self.advice = advice
-        self.query_one(Causes).show(advice.causes)
-        self._show_evidence()
-        self._show_turn()
 
     def _show_state(self) -> None:
         state = self.state

@@ -41,7 +41,7 @@ class NextPane(Written):
         else:
             said = advice.tree_says if advice and not chosen else ""
             odd = "; ".join(d.name for d in state.disagreements) or (advice.odd if advice else "")
-            self._put(about(action, said, odd=odd), tuple((i, a) for i, a in enumerate(offered) if i != chosen))
+            self._put(about(action, said, odd=odd), _after(offered, chosen))
 
     def _put(self, about: Content, others: tuple[tuple[int, Action], ...]) -> None:
         if others != self._others or not about.is_same(self._about):
@@ -70,6 +70,12 @@ def offers(advice: Advice | None) -> tuple[Action, ...]:
     if advice is None or advice.next is None:
         return ()
     return (advice.next, *advice.others)
+
+
+def _after(offered: tuple[Action, ...], chosen: int) -> tuple[tuple[int, Action], ...]:
+    """The others by their numbers, in the order in which the key turns to them."""
+    count = len(offered)
+    return tuple(((chosen + n) % count, offered[(chosen + n) % count]) for n in range(1, count))
 
 
 def title(state: State, action: Action | None) -> str:
