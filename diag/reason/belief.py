@@ -9,8 +9,9 @@ from functools import cached_property
 import numpy as np
 
 from diag.reason.compile import Array, Index, Table, slip
-from diag.reason.constants import SLIP
+from diag.reason.constants import FAINT, SLIP
 from diag.reason.evidence import Evidence, Gathered, gather
+from diag.reason.guises import guises
 
 TINY = 1e-300
 """Keeps a sight that a row all but rules out from dividing zero by zero."""
@@ -68,31 +69,31 @@ class Belief:
 
     def _apart(self, i: int) -> Array:
         """The same for the one sight of an indication, all sights being of one round."""
-        table, seen = self.table, self.gathered.lasting
+        table, seen, guised = self.table, self.gathered.lasting, guises(self.table)
         told, soft, span = told_of(table, seen), slipped(table, seen), table.columns(i)
         part = next((p for joint in table.joints for p in joint.parts_of(told) if i in p.members), None)
         if part is None:
-            own = np.log(table.p[:, span] @ soft[span])
+            own = np.log(guised.rows[:, span] @ soft[span])
         else:
-            own = part.log_likelihood(soft, table.p, table.start, told)
+            own = part.log_likelihood(soft, guised.rows, table.start, told)
             told[i] = False
             soft[span] = 1.0
-            own = own - part.log_likelihood(soft, table.p, table.start, told)
-        given = own[:-1].copy()
+            own = own - part.log_likelihood(soft, guised.rows, table.start, told)
+        every, rest = guised.collected(self._each), guised.collected(self._each - own)
+        given = (every - rest)[:-1]
         coming = table.quiet > 0
         if coming.any():
-            rest = self._of_all - own
             chances = np.log1p(-table.quiet[coming]), np.log(table.quiet[coming])
             with_, without = (
-                np.logaddexp(chances[0] + ll[:-1][coming], chances[1] + ll[QUIET]) for ll in (self._of_all, rest)
+                np.logaddexp(chances[0] + ll[:-1][coming], chances[1] + ll[QUIET]) for ll in (every, rest)
             )
             given[coming] = with_ - without
         return given
 
     @cached_property
-    def _of_all(self) -> Array:
-        """[C + 1]: of all sights, were each row a lasting cause."""
-        return log_likelihood(self.table, self.gathered.lasting)
+    def _each(self) -> Array:
+        """[C + 1 + G]: of all sights, by row of `Guises`, were each a lasting cause."""
+        return _by_row(self.table, self.gathered.lasting)
 
     @cached_property
     def predicted(self) -> Array:
@@ -137,18 +138,24 @@ def weights(belief: Belief, cause: str) -> tuple[float, ...]:
 
 def log_likelihood(table: Table, seen: Array) -> Array:
     """log P(seen | row), shape [C + 1]: one vector of sights, all of one moment; `seen` [S] holds P(seen | state)."""
+    return guises(table).collected(_by_row(table, seen))
+
+
+def _by_row(table: Table, seen: Array) -> Array:
+    """[C + 1 + G]: the same by row of `Guises`."""
+    rows = guises(table).rows
     told = told_of(table, seen)
     seen = slipped(table, seen)
-    total = np.zeros(table.p.shape[0])
+    total = np.zeros(len(rows))
     alone = list(table.free[told[table.free]])
     for joint in table.joints:
         parts = joint.parts_of(told)
         alone += {i for i in joint.members if told[i]}.difference(*(part.members for part in parts))
         for part in parts:
-            total += part.log_likelihood(seen, table.p, table.start, told)
+            total += part.log_likelihood(seen, rows, table.start, told)
     for i in alone:
         span = table.columns(int(i))
-        total += np.log(table.p[:, span] @ seen[span])
+        total += np.log(rows[:, span] @ seen[span])
     return total
 
 
@@ -158,16 +165,21 @@ def predict(table: Table, seen: Array) -> Array:
     Looked at again, what was seen shows the same."""
     told = told_of(table, seen)
     soft = slipped(table, seen)
-    out = table.p * seen
+    guised, n = guises(table), len(table.p)
+    logs = guised.of_unlisted(_by_row(table, seen))
+    share = np.exp(logs - _logsumexp(logs))
+    kept = share > FAINT
+    p = guised.rows[np.append(np.arange(n), guised.at[kept])]
+    out = p * seen
     for joint in table.joints:
-        logs = joint.log_weights(soft, table.p, table.start, told)
-        share = np.exp(logs - _logsumexp(logs, axis=0))
-        for i, states in joint.posterior(share, soft, table.p, table.start).items():
+        for i, states in joint.posterior(soft, p, table.start, told).items():
             span = table.columns(i)
             true = states / states.sum(axis=1, keepdims=True)
             out[:, span] = true * seen[span] + TINY * seen[span] if told[i] else slip(true)
     sums = np.add.reduceat(out, table.start[:-1], axis=1)
-    return out / sums[:, table.owner]
+    out /= sums[:, table.owner]
+    out[guised.at[0]] = share[kept] / share[kept].sum() @ out[n:]
+    return out[:n]
 
 
 def slipped(table: Table, seen: Array) -> Array:
@@ -206,7 +218,6 @@ def _cure(table: Table, id: str) -> int:
     raise KeyError(id)
 
 
-def _logsumexp(a: Array, axis: int | None = None) -> Array:
-    top = a.max(axis=axis, keepdims=True)
-    out = np.log(np.exp(a - top).sum(axis=axis, keepdims=True)) + top
-    return np.asarray(out.squeeze(axis))
+def _logsumexp(a: Array) -> float:
+    top = a.max()
+    return float(np.log(np.exp(a - top).sum()) + top)

@@ -1,8 +1,9 @@
 """A machine turned into arrays, once. The only module of this room that knows a machine.
 
-Layout: causes are rows; the last listed row is followed by `unlisted`, then by `quiet`, the machine with no fault
-showing, which intermittent causes fall back to and which has no prior. The states of all indications stand side by
-side in one axis of length S; indication `i` owns the columns `start[i]:start[i + 1]`.
+Layout: causes are rows; the last listed row is followed by `unlisted` (where it is like none of them; `guises` has the
+rest), then by `quiet`, the machine with no fault showing, which intermittent causes fall back to and which has no
+prior. The states of all indications stand side by side in one axis of length S; indication `i` owns the columns
+`start[i]:start[i + 1]`.
 """
 
 from __future__ import annotations
@@ -151,8 +152,8 @@ def _spread(ind: Indication) -> Array:
 
 
 def unlisted_row(listed: Array, spread: Array) -> Array:
-    """[S]: what a cause that nobody wrote down shows: as the listed ones [C - 1, S] do on average, each alike, and what
-    `spread` says with the weight of `UNLISTED_COUNTS` causes."""
+    """[S]: what a cause shows that nobody wrote down and that is like none of the listed ones (`guises`): as those
+    [C - 1, S] do on average, each alike, and what `spread` says with the weight of `UNLISTED_COUNTS` causes."""
     return np.asarray((listed.sum(axis=0) + UNLISTED_COUNTS * spread) / (len(listed) + UNLISTED_COUNTS))
 
 

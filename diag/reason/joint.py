@@ -42,19 +42,11 @@ class Frame:
     """[A]: way * classes + class."""
     cells: int
 
-    def mass(self, weights: Array) -> Array:
-        """`weights` [A, causes] summed over the joint states of each cell, shape [cells, causes]."""
-        out = np.zeros((self.cells, weights.shape[1]))
-        order, present, first = self.sorted
-        out[present] = np.add.reduceat(weights[order], first, axis=0)
-        return out
-
-    @cached_property
-    def sorted(self) -> tuple[Index, Index, Index]:
-        """The joint states by cell, the cells that occur, and where each begins."""
-        order = np.argsort(self.cell, kind="stable")
-        present, first = np.unique(self.cell[order], return_index=True)
-        return order, present, first
+    def mass(self, weights: _Weights) -> Array:
+        """The chances summed over the joint states of each cell, shape [cells, rows]."""
+        rows = len(weights.total)
+        sums = np.bincount(self.cell[weights.state] * rows + weights.row, weights.chance, self.cells * rows)
+        return sums.astype(np.float64).reshape(self.cells, rows)
 
 
 @dataclass(frozen=True)
@@ -74,13 +66,10 @@ class Member:
     def drives(self) -> bool:
         return self.classes > 1
 
-    def parts(self, seen: Array, p: Array, start: Index) -> Array:
-        """P(class, seen | way, cause), shape [cells, rows]: sums over the states of each class."""
-        span = slice(int(start[self.indication]), int(start[self.indication + 1]))
-        return self.given(p[:, span], seen[span])
-
     def given(self, own: Array, seen: Array) -> Array:
-        """The same from this indication's own columns: `own` [rows, k]; `seen` [k], or [rows, k] for a sight a row."""
+        """P(class, seen | way, row), shape [cells, rows]: sums over the states of each class.
+
+        `own` [rows, k] is P(state | row) where no rule holds; `seen` [k], or [rows, k] for a sight of each row."""
         k, n = len(self.cls), len(own)
         sights = np.broadcast_to(seen, (n, k)) if seen.ndim == 2 else seen[None, :]
         showing = own * sights
@@ -99,6 +88,20 @@ class Kinds:
     """[kinds, cells of all drivers]."""
     of: Index
     """[rows]."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Weights:
+    """The joint states that each row leaves possible, one after another, with their chances."""
+
+    state: Index
+    """[W]."""
+    row: Index
+    """[W]: whose."""
+    chance: Array
+    """[W]: P(joint state | row, what was seen)."""
+    total: Array
+    """[rows]: log P(what was seen | row)."""
 
 
 @dataclass(frozen=True)
@@ -145,28 +148,18 @@ class Joint:
             self.parts[told] = connect({i: r for i, r in self.rules.items() if i in needed}, self.sizes)
         return self.parts[told]
 
-    def log_weights(self, seen: Array, p: Array, start: Index, told: Flags) -> Array:
-        """log P(joint state, what was seen of the members | cause), shape [A, causes].
+    def log_likelihood(self, seen: Array, p: Array, start: Index, told: Flags) -> Array:
+        """log P(what was seen of the members | cause), shape [causes], summed over the joint states.
 
         `seen` [S] holds P(seen | state), `p` [causes, S], `told` [I] which indications something was seen of.
         """
-        sums: dict[int, Array] = {}
-        with np.errstate(divide="ignore"):  # what a rule shows leaves the other classes without any chance
-            for i, member in self.members.items():
-                if member.drives or told[i]:
-                    logs = np.log(member.parts(seen, p, start))
-                    sums[member.frame] = sums[member.frame] + logs if member.frame in sums else logs
-        total = np.zeros((self.size, p.shape[0]))
-        for frame, logs in sums.items():
-            total += logs[self.frames[frame].cell]
-        return total
-
-    def log_likelihood(self, seen: Array, p: Array, start: Index, told: Flags) -> Array:
-        """log P(what was seen of the members | cause), shape [causes]: `log_weights` summed over the joint states."""
-        own = {i: p[:, int(start[i]) : int(start[i + 1])] for i in self.members}
-        sights = {i: seen[int(start[i]) : int(start[i + 1])] for i in self.members}
+        own, sights = self._own(p, start), self._own(seen, start)
         kinds = self.kinds(own)
         return self.summed(self.possible(kinds.cells), kinds.of, own, sights, told)
+
+    def _own(self, a: Array, start: Index) -> dict[int, Array]:
+        """The columns of each member."""
+        return {i: a[..., int(start[i]) : int(start[i + 1])] for i in self.members}
 
     def kinds(self, own: Mapping[int, Array]) -> Kinds:
         """Rows by what they leave possible; `own` holds each member's own columns, [rows, k]."""
@@ -196,36 +189,45 @@ class Joint:
     ) -> Array:
         """log P(what was seen | row), [rows], over the joint states that the row's kind leaves possible.
 
-        A cause moves few of what others follow, so that these are a handful out of all. `seen` holds each member's
-        sight, [k] or [rows, k]."""
+        `seen` holds each member's sight, [k] or [rows, k]."""
+        return self._weights(possible, kind, own, seen, told).total
+
+    def _weights(
+        self, possible: Flags, kind: Index, own: Mapping[int, Array], seen: Mapping[int, Array], told: Flags
+    ) -> _Weights:
+        """A cause moves few of what others follow, so that the joint states which a row leaves possible are a handful
+        out of all: they alone are listed."""
         state = np.nonzero(possible)[1]
         size = possible.sum(axis=1)
         count = size[kind]
         first = np.cumsum(count) - count
         row = np.repeat(np.arange(len(kind)), count)
         state = state[np.arange(len(row)) - first[row] + (np.cumsum(size) - size)[kind][row]]
-        weights = np.zeros(len(row))
+        logs = np.zeros(len(row))
         with np.errstate(divide="ignore"):  # what a rule shows leaves the other classes without any chance
             for i, member in self.members.items():
                 if member.drives or told[i]:
                     given = np.log(member.given(own[i], seen[i]))
-                    weights += given[self.frames[member.frame].cell[state], row]
-        top = np.maximum.reduceat(weights, first)
-        return np.asarray(np.log(np.add.reduceat(np.exp(weights - top[row]), first)) + top)
+                    logs += given[self.frames[member.frame].cell[state], row]
+        top = np.maximum.reduceat(logs, first)
+        chance = np.exp(logs - top[row])
+        sums = np.add.reduceat(chance, first)
+        return _Weights(state, row, chance / sums[row], np.log(sums) + top)
 
-    def posterior(self, weights: Array, seen: Array, p: Array, start: Index) -> dict[int, Array]:
-        """P(state | cause, what was seen) for each member, [causes, k]; `weights` [A, causes] sums to 1."""
+    def posterior(self, seen: Array, p: Array, start: Index, told: Flags) -> dict[int, Array]:
+        """P(state | cause, what was seen) for each member, [causes, k]; the arguments are those of `log_likelihood`."""
+        columns, sights = self._own(p, start), self._own(seen, start)
+        kinds = self.kinds(columns)
+        weights = self._weights(self.possible(kinds.cells), kinds.of, columns, sights, told)
         masses = [frame.mass(weights) for frame in self.frames]
         found = {}
         for i, member in self.members.items():
             mass = masses[member.frame]
-            parts = member.parts(seen, p, start)
+            parts = member.given(columns[i], sights[i])
             scale = np.divide(mass, parts, out=np.zeros_like(mass), where=parts > 0)
-            by_state = scale.reshape(-1, member.classes, p.shape[0])[:, member.cls, :]
-            span = slice(int(start[i]), int(start[i + 1]))
-            own = by_state[0].T * p[:, span]
+            by_state = scale.reshape(-1, member.classes, len(p))[:, member.cls, :]
             ruled = np.einsum("rkc,rk->ck", by_state[1:], member.shown)
-            found[i] = (own + ruled) * seen[span]
+            found[i] = (by_state[0].T * columns[i] + ruled) * sights[i]
         return found
 
 

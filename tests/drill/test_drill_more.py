@@ -93,7 +93,7 @@ def test_twins_are_told_apart_and_not_drawn() -> None:
     assert bits[1, 0] == pytest.approx(expected)
 
 
-def test_an_unwritten_cause_shows_what_written_ones_show_on_average() -> None:
+def test_an_unwritten_cause_like_none_shows_what_written_ones_show_on_average() -> None:
     """By hand: six causes, one of which darkens the lamp, and the even spread with the weight of thirty."""
     table = sharp()
     dark = table.columns(0).stop - 1

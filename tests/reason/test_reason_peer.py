@@ -24,6 +24,7 @@ from diag.reason.belief import believe
 from diag.reason.compile import Array, Table, compile
 from diag.reason.constants import SLIP
 from diag.reason.evidence import Evidence, Sight
+from diag.reason.guises import guises
 from diag.reason.joint import Rule
 
 PEER = "pyAgrum, exact inference by lazy propagation"
@@ -34,12 +35,15 @@ class Network:
 
     def __init__(self, table: Table) -> None:
         self.table = table
-        # Rows of `p` by value of the cause node: each cause as it shows, then each intermittent one at rest.
+        # Rows by value of the cause node: causes as they show, intermittent ones at rest, guises of `unlisted`.
         resting = np.flatnonzero(table.quiet)
-        self.rows = [*range(len(table.causes)), *(-1 for _ in resting)]
-        self.owner = np.array([*range(len(table.causes)), *resting])
+        guised = guises(table)
+        n = len(table.causes)
+        self.p = guised.rows[[*range(n - 1), *(n for _ in resting), *guised.at]]
+        self.owner = np.array([*range(n - 1), *resting, *(n - 1 for _ in guised.at)])
         prior = np.exp(table.log_prior)
-        share = np.append(prior * (1 - table.quiet), (prior * table.quiet)[resting])
+        showing, rests = prior * (1 - table.quiet), prior * table.quiet
+        share = np.concatenate([showing[:-1], rests[resting], prior[-1] * np.exp(guised.log_share)])
         self.net = gum.BayesNet()
         self.net.add(gum.RangeVariable("cause", "", 0, len(share) - 1))
         self.net.cpt("cause").fillWith((share / share.sum()).tolist())
@@ -64,10 +68,10 @@ class Network:
             self.net.addArc(str(parent), name)
         k = len(table.states[i])
         # pyAgrum's order: the node's own state runs fastest, then the cause, then the parents as their arcs were added.
-        cells = np.empty([*(len(table.states[parent]) for parent in reversed(parents)), len(self.rows), k])
+        cells = np.empty([*(len(table.states[parent]) for parent in reversed(parents)), len(self.p), k])
         for at in np.ndindex(cells.shape[:-2]):
             standing = dict(zip(reversed(parents), at, strict=True))
-            cells[at] = table.p[self.rows, table.columns(i)]
+            cells[at] = self.p[:, table.columns(i)]
             for when, shows in rules:
                 if all(standing[parent] in wanted for parent, wanted in when):
                     cells[at] = np.arange(k) == shows
