@@ -19,6 +19,7 @@ from diag.reason.compile import Array, Index, Table
 from diag.reason.constants import WRONG_MINUTES
 from diag.reason.draw import draw
 from diag.reason.evidence import Evidence, Sight
+from diag.reason.figures import reliability
 from diag.reason.situation import Situation
 
 MISSING = 0.025
@@ -60,14 +61,8 @@ class Score:
     @property
     def calibration(self) -> float:
         """Expected calibration error of the top group's probability, over `BINS` bins of equal count."""
-        ordered = sorted(self.stops, key=lambda s: s.share)
-        error = 0.0
-        for part in np.array_split(np.arange(len(ordered)), BINS):
-            if len(part):
-                said = float(np.mean([ordered[i].share for i in part]))
-                held = float(np.mean([ordered[i].place == 1 for i in part]))
-                error += abs(said - held) * len(part) / len(ordered)
-        return error
+        said = np.minimum([s.share for s in self.stops], 1.0)  # a sum over causes may round up
+        return reliability(said, [s.place == 1 for s in self.stops], BINS, "count").error
 
     @property
     def misses(self) -> tuple[tuple[str, str, int], ...]:
