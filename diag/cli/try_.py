@@ -25,8 +25,8 @@ MISSES_SHOWN = 12
 @click.argument("paths", nargs=-1, metavar="[PATH]...")
 @click.option("--simulate", "stops", metavar="N", type=click.IntRange(1, 100_000), help="Simulate N stops as well.")
 @click.option("--seed", metavar="S", type=click.IntRange(0), default=0, show_default=True, help="Which stops.")
-@click.option("--double", is_flag=True, help="Simulate stops with two causes instead of one.")
-@click.option("--without", is_flag=True, help="Simulate stops whose cause is taken out of the file.")
+@click.option("--double", is_flag=True, help="Simulate stops with two causes: are both named?")
+@click.option("--without", is_flag=True, help="Simulate stops whose cause is taken out of the file: is that noticed?")
 @click.option("--json", "as_json", is_flag=True, help="Everything, as one JSON object.")
 @click.pass_obj
 def command(
@@ -42,6 +42,10 @@ def command(
     the authored tree must lead to it.
 
     PATH is a machine by name, a machine's folder, or one of its example files; without any, all machines.
+
+    A simulated stop is drawn from the file's own weights, some answers lost or wrong, and the advice is followed to the
+    end. With --double it has two causes, and counts when both are named in the first two pairs. With --without its
+    cause is taken out of the file, and it counts when "something that is not in this file" comes first or second.
 
     \b
     diag try

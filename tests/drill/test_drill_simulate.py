@@ -66,3 +66,8 @@ def test_calibration_of_a_known_score() -> None:
     )
     assert sim.Score(stops).calibration == pytest.approx(0.4)
     assert sim.Score(stops).misses == (("a", "a", 15),)
+
+
+def test_a_share_that_rounding_lifts_above_one_is_one() -> None:
+    stops = tuple(sim.Stop("a", 1, "a", 1.0 + 2e-16 * (k % 3), 1, 1.0, 0) for k in range(30))
+    assert sim.Score(stops).calibration == pytest.approx(0.0, abs=1e-12)
