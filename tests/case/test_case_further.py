@@ -33,7 +33,7 @@ def test_two_looks_that_pay_only_together_come_before_a_call() -> None:
     assert plan is not None
     advice = case.heed(further, plan)
     assert advice.next is not None
-    assert (advice.next.kind, advice.next.id) == ("check", "see-reel")
+    assert (advice.next.kind, advice.next.id) == ("check", "see-feed")
     assert "Looked further ahead: about 9 min sooner" in advice.next.why
     assert advice.next.why.endswith("min sooner to the end than with “Call the engineer” first.")
     assert [a.kind for a in advice.others][:1] == ["call"]

@@ -23,10 +23,10 @@ async def test_what_nobody_has_read_yet_changes_places(labeller: Stage, monkeypa
     monkeypatch.setattr(screen, "READ", NEVER)
     async with labeller.run("two-lamps", size=(140, 40)) as hand:
         await hand.press(*EVA)
-        assert "Look at the reel lamp" in hand.words
+        assert "Look at the feed lamp" in hand.words
         assert "Looked further ahead: about" in hand.words
         await hand.press("2")
-        assert "Reel" in hand.status or "REEL" in hand.status
+        assert "FEED: dark" in hand.status
 
 
 async def test_what_is_being_read_stays_and_the_better_thing_stands_beside(
@@ -36,11 +36,11 @@ async def test_what_is_being_read_stays_and_the_better_thing_stands_beside(
     async with labeller.run("two-lamps") as hand:
         await hand.press(*EVA)
         assert "TIME TO CALL" in hand.text
-        assert "a Look at the reel lamp" in hand.words
+        assert "a Look at the feed lamp" in hand.words
         assert "Looked further ahead" in hand.status
         await hand.press("a")
         assert "─NEXT─" in hand.lines[2]
-        assert "Look at the reel lamp" in hand.lines[3]
+        assert "Look at the feed lamp" in hand.lines[3]
 
 
 async def test_no_seconds_no_looking(labeller: Stage) -> None:
