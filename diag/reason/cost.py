@@ -1,10 +1,13 @@
 """Expected minutes to the end of the case when remedies are tried in the best order known, and a call ends it.
 
 One fault, each remedy with a chance and a cost: probability over cost is the best order (Kadane and Simon, Annals of
-Statistics 5 (1977) 237-255; Heckerman, Breese and Rommelse, Communications of the ACM 38 (1995) 49-57). Remedies that
-share a set-up (a cabinet to lock out and open) form a block: the opening comes before them all, which makes the order
-a precedence forest, and the best one takes from each closed block its prefix of highest probability over cost as one
-piece (Horn, SIAM Journal on Applied Mathematics 23 (1972) 189-202).
+Statistics 5 (1977) 237-255; Heckerman, Breese and Rommelse, Communications of the ACM 38 (1995) 49-57), as long as no
+two remedies are for the same fault, for their chances are added up. Where they overlapped, the order would be the
+greedy one and the minutes too few; a machine file has none such, as a cause names one remedy.
+
+Remedies that share a set-up (a cabinet to lock out and open) form a block: the opening comes before them all, which
+makes the order a precedence forest, and the best one takes from each closed block its prefix of highest probability
+over cost as one piece (Horn, SIAM Journal on Applied Mathematics 23 (1972) 189-202).
 """
 
 from __future__ import annotations

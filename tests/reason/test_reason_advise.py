@@ -1,17 +1,12 @@
-"""Remedies in order and the value of a check, against worked numbers and brute force."""
+"""The value of a check and the next thing to do, against what their words say."""
 
 from __future__ import annotations
-
-from itertools import permutations
 
 import machines as m
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from diag.machine.model import Access, Energy, Minutes, Role
-from diag.reason import cost
 from diag.reason.advise import advise
 from diag.reason.belief import believe
 from diag.reason.compile import compile
@@ -19,64 +14,6 @@ from diag.reason.evidence import Evidence, Sight
 from diag.reason.outlook import HERE, Remedies, fixes
 from diag.reason.situation import Situation
 from diag.reason.surprise import surprise
-
-NEVER = 1e6
-"""Minutes of a call that nobody would make."""
-
-
-def minutes_of(order: tuple[int, ...], p: list[float], c: list[float], block: list[int], setup: list[float]) -> float:
-    """Expected minutes of trying remedies in this very order, by hand: each block is opened once."""
-    left, total, opened = 1.0, 0.0, set()
-    for r in order:
-        pay = c[r] + (0 if block[r] in opened else setup[block[r]])
-        opened.add(block[r])
-        total += left * pay
-        left -= p[r]
-    return total
-
-
-@pytest.mark.source(
-    "Kadane and Simon 1977, Ann. Stat. 5:237-255: probability over cost; 5.1, 5.2, 6.0, 9.8 by brute force",
-    found="recomputed",
-)
-def test_probability_over_cost() -> None:
-    p, c = [0.4, 0.3, 0.2, 0.1], [4.0, 2.0, 1.0, 5.0]
-    free, setup = [0, 0, 0, 0], [0.0]
-    by_order = {o: minutes_of(o, p, c, free, setup) for o in permutations(range(4))}
-    first, _ = cost.order(np.array([p]), np.array(c), np.array(free), np.array(setup))
-    assert tuple(first[0]) == (2, 1, 0, 3)  # C, B, A, D
-    best = cost.expected(np.array([p]), np.array(c), np.array(free), np.array(setup), NEVER)[0]
-    assert best == pytest.approx(5.1) == pytest.approx(min(by_order.values()))
-    assert sorted(by_order.values())[1] == pytest.approx(5.2)
-    assert by_order[0, 1, 2, 3] == pytest.approx(6.0)
-    assert max(by_order.values()) == pytest.approx(9.8)
-
-
-@pytest.mark.source(
-    "Shared opening: A outside (.2, 3), B (.45, 1), C (.35, 1) inside, opening 6: 8.15", found="recomputed"
-)
-def test_a_closed_cabinet_is_scored_as_a_block() -> None:
-    p, c = np.array([[0.2, 0.45, 0.35]]), np.array([3.0, 1.0, 1.0])
-    block, setup = np.array([0, 1, 1]), np.array([0.0, 6.0])
-    assert cost.expected(p, c, block, setup, NEVER)[0] == pytest.approx(8.15)
-    assert tuple(cost.order(p, c, block, setup)[0][0]) == (1, 2, 0)
-
-
-@given(st.data())
-@settings(max_examples=150, deadline=None)
-@pytest.mark.source(
-    "Horn 1972, SIAM J. Appl. Math. 23:189-202: forests of precedence; checked by brute force", found="recomputed"
-)
-def test_the_order_is_the_best_of_all_orders(data: st.DataObject) -> None:
-    n = data.draw(st.integers(1, 6))
-    raw = data.draw(st.lists(st.floats(0.01, 1.0), min_size=n, max_size=n))
-    p = [x / sum(raw) for x in raw]
-    c = data.draw(st.lists(st.floats(0.5, 20.0), min_size=n, max_size=n))
-    block = data.draw(st.lists(st.integers(0, 2), min_size=n, max_size=n))
-    setup = data.draw(st.lists(st.sampled_from([0.0, 1.0, 6.0, 25.0]), min_size=3, max_size=3))
-    best = min(minutes_of(o, p, c, block, setup) for o in permutations(range(n)))
-    got = cost.expected(np.array([p]), np.array(c), np.array(block), np.array(setup), NEVER)[0]
-    assert got == pytest.approx(best, rel=1e-9)
 
 
 def bench() -> m.Machine:
