@@ -8,6 +8,7 @@ every cause by log d, which is kept apart as one number. In a table that is kept
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import inf, log
@@ -16,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from diag.reason.flat import BIT, Array, BadTable, Flat
+from diag.reason.flat_tables import from_tables
 
 FEW, MANY = 1e-100, 1e100
 """How far the sum of all weights may move from 1 before the largest of them counts as 1 again."""
@@ -161,3 +163,16 @@ class FlatBelief:
 def start(flat: Flat) -> FlatBelief:
     """The prior, before any fact."""
     return FlatBelief(flat, flat.log_prior, 0.0, flat.prior, float(flat.prior.dot(flat.ones)), False, (), None, None)
+
+
+def posterior(prior: npt.ArrayLike, tables: Sequence[npt.ArrayLike], facts: Mapping[int, int | npt.ArrayLike]) -> Array:
+    """P(cause | facts), shape [C], straight from the tables of a paper.
+
+    `prior` [C]: of the causes. `tables`: for each of I indications P(state | cause), shape [C, k_i]. `facts`: by the
+    number of the indication either the number of the state that was seen, or P(seen | state), shape [k_i]; an
+    indication that is not named was not seen. Raises `BadTable` as `flat.from_tables` and `FlatBelief.tell` do.
+    """
+    belief = start(from_tables(prior, tables))
+    for i, fact in facts.items():
+        belief = belief.see(i, int(fact)) if isinstance(fact, int | np.integer) else belief.tell(i, fact)
+    return belief.posterior
