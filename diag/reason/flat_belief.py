@@ -170,7 +170,7 @@ def posterior(prior: npt.ArrayLike, tables: Sequence[npt.ArrayLike], facts: Mapp
 
     `prior` [C]: of the causes. `tables`: for each of I indications P(state | cause), shape [C, k_i]. `facts`: by the
     number of the indication either the number of the state that was seen, or P(seen | state), shape [k_i]; an
-    indication that is not named was not seen. Raises `BadTable` as `flat.from_tables` and `FlatBelief.tell` do.
+    indication that is not named was not seen. Raises `BadTable` as `from_tables` and `FlatBelief.tell` do.
     """
     belief = start(from_tables(prior, tables))
     for i, fact in facts.items():

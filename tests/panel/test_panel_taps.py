@@ -49,6 +49,25 @@ def test_single_flash_is_not_slow_flashing() -> None:
     assert max(states, key=states.__getitem__) == "one"
 
 
+@pytest.mark.source(
+    "met in the field: a single flash of 200/1400 ms, and the words flashing and single flash swapped", found="own"
+)
+@pytest.mark.parametrize(
+    "own",
+    [
+        {"flashing": parse("blink"), "single flash": parse("1 flash 200/1400 ms"), "dark": OFF},
+        {"flashing": parse("1 flash"), "single flash": parse("blink"), "dark": OFF},
+    ],
+    ids=["slow", "swapped"],
+)
+def test_the_files_own_pattern_goes_before_the_standard(own: dict[str, Pattern]) -> None:
+    """A state is what its pattern in the file is, whatever the standard means by its name."""
+    for state, pattern in own.items():
+        if pattern.period:
+            states = recognise([float(n * pattern.period) for n in range(5)], own).states
+            assert max(states, key=states.__getitem__) == state
+
+
 def test_count_separates_flashes_with_the_same_gaps() -> None:
     two = [0, 400, 1600, 2000, 3200, 3600]
     three = [0, 400, 800, 2000, 2400, 2800]

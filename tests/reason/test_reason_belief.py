@@ -84,9 +84,7 @@ def test_weight_of_evidence_adds_up() -> None:
     assert among_listed(belief, "batch-third-bad") == pytest.approx(0.40159, abs=1e-5)
 
 
-@pytest.mark.source(
-    "Russell and Norvig, three positives of an unreliable test: .66667, .97297, .99846", found="recomputed"
-)
+@pytest.mark.source("unreliable test, .1, .9, .05: .66667, .97297, .99846 after positives", found="recomputed")
 def test_independent_repeats() -> None:
     def fed(p: float) -> dict[str, float]:
         p = (p - SLIP / 2) / (1 - SLIP)

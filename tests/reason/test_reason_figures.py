@@ -20,12 +20,17 @@ def both(p: list[float]) -> list[list[float]]:
 
 @pytest.mark.source("Brier 1950, ten forecasts of rain: .19 over both classes", found="from memory, recomputed")
 def test_brier_of_ten_forecasts_of_rain() -> None:
+    """The form in use today, for two classes, is half of it: .095."""
     assert brier(both(RAIN), RAINED) == pytest.approx(0.19, abs=1e-12)
+    assert brier(both(RAIN), RAINED) / 2 == pytest.approx(0.095, abs=1e-12)
+    assert brier_score_loss(RAINED, RAIN) == pytest.approx(0.095, abs=1e-12)
 
 
-@pytest.mark.source("scikit-learn 1.9 user guide: three classes .146667", found="recomputed")
+@pytest.mark.source("scikit-learn 1.9 user guide: three classes .146667, not halved", found="recomputed")
 def test_brier_of_three_classes() -> None:
-    assert brier([[0.8, 0.1, 0.1], [0.2, 0.7, 0.1], [0.2, 0.2, 0.6]], [0, 1, 2]) == pytest.approx(0.146667, abs=1e-6)
+    said = [[0.8, 0.1, 0.1], [0.2, 0.7, 0.1], [0.2, 0.2, 0.6]]
+    assert brier(said, [0, 1, 2]) == pytest.approx(0.146667, abs=1e-6)
+    assert brier_score_loss([0, 1, 2], said, scale_by_half=False) == pytest.approx(0.146667, abs=1e-6)
 
 
 @pytest.mark.source("scikit-learn 1.9 documentation of log_loss: .2161619", found="recomputed")
@@ -45,11 +50,12 @@ def drawn(seed: int, n: int = 400, k: int = 5) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.source(LEARN.format("brier_score_loss and log_loss"), found="recomputed")
 @pytest.mark.parametrize("seed", range(5))
-def test_scores_agree_with_a_library(seed: int) -> None:
-    p, came = drawn(seed)
-    p = 0.999 * p + 0.001 / p.shape[1]  # the library clips a zero
-    assert brier(p, came) == pytest.approx(brier_score_loss(came, p, scale_by_half=False, labels=range(5)), abs=1e-12)
-    assert log_score(p, came) == pytest.approx(log_loss(came, p, labels=range(5)), abs=1e-12)
+@pytest.mark.parametrize(("n", "k"), [(1, 2), (20, 2), (60, 3), (400, 5), (1000, 40)])
+def test_scores_agree_with_a_library(n: int, k: int, seed: int) -> None:
+    p, came = drawn(seed, n, k)
+    p = 0.999 * p + 0.001 / k  # the library clips a zero
+    assert brier(p, came) == pytest.approx(brier_score_loss(came, p, scale_by_half=False, labels=range(k)), abs=1e-12)
+    assert log_score(p, came) == pytest.approx(log_loss(came, p, labels=range(k)), abs=1e-12)
 
 
 @pytest.mark.source("scikit-learn 1.9 documentation of calibration_curve", found="recomputed")

@@ -4,14 +4,12 @@ import time
 from itertools import permutations, product
 
 import numpy as np
-import pyagrum as gum
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sklearn.naive_bayes import CategoricalNB
 
 from diag.reason import flat
-from diag.reason.flat import BadTable, Flat, from_deviations
+from diag.reason.flat import BadTable, from_deviations
 from diag.reason.flat_belief import FlatBelief, start
 from diag.reason.flat_scores import Sums, expected_entropy, information
 from diag.reason.flat_tables import from_tables
@@ -195,126 +193,6 @@ def test_a_default_without_majority_and_a_given_one() -> None:
     given = from_tables(np.full(5, 0.2), [table], [[0.7, 0.3]])
     assert given.cause.tolist() == [0, 1, 2, 4]
     assert start(given).see(0, 0).posterior == pytest.approx(np.array([1, 2, 2, 7, 6]) / 18)
-
-
-# Published numbers
-
-
-@pytest.mark.source("Eddy 1982, breast cancer base rate: 1/13 = .0769231", found="numbers from memory, recomputed")
-def test_base_rate() -> None:
-    belief = start(from_tables([0.01, 0.99], [[[0.208, 0.792], [0.904, 0.096]]])).see(0, 1)
-    assert belief.posterior[0] == pytest.approx(1 / 13, abs=1e-7)
-    decibans = 10 * np.log10(belief.posterior[0] / belief.posterior[1])
-    assert decibans == pytest.approx(-19.956 + 9.165, abs=2e-3)
-
-
-@pytest.mark.source("Jaynes 2003, ch. 4: five bad in twelve, prior 1/11: .40159", found="from memory, recomputed")
-def test_decibans_add_up() -> None:
-    """-10 dB, +3.0103 for a bad item, -0.9691 for a good one."""
-    table = [[2 / 3, 1 / 3], [5 / 6, 1 / 6]]
-    belief = start(from_tables([1 / 11, 10 / 11], [table] * 12))
-    decibans = [-10.0]
-    for n in range(12):
-        belief = belief.see(n, int(n < 5))
-        decibans.append(float(10 * (belief.log_weight[0] - belief.log_weight[1]) / np.log(10)))
-    assert np.diff(decibans) == pytest.approx([3.0103] * 5 + [-0.9691] * 7, abs=1e-4)
-    assert decibans[-1] == pytest.approx(-1.732, abs=1e-3)
-    assert belief.posterior[0] == pytest.approx(0.40159, abs=5e-6)
-
-
-@pytest.mark.source("unreliable test, .1, .9, .05: .66667, .97297, .99846 after positives", found="recomputed")
-def test_unreliable_test_done_anew() -> None:
-    belief = start(from_tables([0.1, 0.9], [[[0.1, 0.9], [0.95, 0.05]]] * 3))
-    found = []
-    for n in range(3):
-        belief = belief.see(n, 1)
-        found.append(float(belief.posterior[0]))
-    assert found == pytest.approx([0.66667, 0.97297, 0.99846], abs=5e-6)
-
-
-ASIA = [(tub, lung, bronc) for tub in (0, 1) for lung in (0, 1) for bronc in (0, 1)]
-
-
-def asia() -> Flat:
-    """Smoking is summed out of the prior. Asia is a cause of tuberculosis: Bayes turns it into P(asia | tub)."""
-    prior = []
-    for tub, lung, bronc in ASIA:
-        p = 0.01 * 0.05 + 0.99 * 0.01
-        p = p if tub else 1 - p
-        smokes = [(0.5, 0.1, 0.6), (0.5, 0.01, 0.3)]
-        prior.append(p * sum(s * (l if lung else 1 - l) * (b if bronc else 1 - b) for s, l, b in smokes))  # noqa: E741
-    went, xray, dysp = [], [], []
-    for tub, lung, bronc in ASIA:
-        visit = 0.01 * (0.05 if tub else 0.95)
-        rest = 0.99 * (0.01 if tub else 0.99)
-        either = tub or lung
-        went.append([rest / (visit + rest), visit / (visit + rest)])
-        xray.append([0.02, 0.98] if either else [0.95, 0.05])
-        breath = {(1, 1): 0.9, (1, 0): 0.7, (0, 1): 0.8, (0, 0): 0.1}[int(either), bronc]
-        dysp.append([1 - breath, breath])
-    return from_tables(prior, [went, xray, dysp])
-
-
-@pytest.mark.source(
-    "Lauritzen and Spiegelhalter 1988, Asia, as eight configurations of its diseases", found="recomputed"
-)
-def test_asia() -> None:
-    none = start(asia())
-
-    def diseases(belief: FlatBelief) -> list[float]:
-        return [float(belief.posterior @ [config[d] for config in ASIA]) for d in range(3)]
-
-    def chance(i: int) -> float:
-        return float(np.exp(none.see(i, 1).log_evidence))
-
-    assert [*diseases(none), chance(1), chance(2)] == pytest.approx([0.0104, 0.055, 0.45, 0.11029, 0.435971], abs=5e-7)
-    assert diseases(none.see(2, 1)) == pytest.approx([0.018845, 0.102759, 0.833967], abs=5e-7)
-    assert diseases(none.see(0, 1).see(2, 1)) == pytest.approx([0.087751, 0.099525, 0.811402], abs=5e-7)
-
-
-# Libraries
-
-
-@pytest.mark.source("scikit-learn 1.9, CategoricalNB with the tables put in", found="recomputed")
-@pytest.mark.parametrize("seed", range(5))
-def test_posterior_agrees_with_naive_bayes(seed: int) -> None:
-    prior, tables = drawn(seed, causes=12, indications=9)
-    states = [int(np.random.default_rng(seed + n).integers(t.shape[1])) for n, t in enumerate(tables)]
-    peer = CategoricalNB()
-    peer.classes_, peer.class_log_prior_ = np.arange(12), np.log(prior)
-    peer.feature_log_prob_ = [np.log(t) for t in tables]
-    peer.class_count_, peer.n_features_in_ = prior, len(tables)
-    peer.n_categories_ = np.array([t.shape[1] for t in tables])
-    belief = told(start(from_tables(prior, tables)), {i: np.eye(tables[i].shape[1])[s] for i, s in enumerate(states)})
-    assert belief.posterior == pytest.approx(peer.predict_proba([states])[0], abs=1e-9)
-
-
-@pytest.mark.source("pyAgrum 3.3, exact inference and mutual information", found="recomputed")
-@pytest.mark.parametrize("seed", range(5))
-def test_posterior_and_information_agree_with_a_bayesian_network(seed: int) -> None:
-    """With two doubtful facts; its mutual information is in bits."""
-    prior, tables = drawn(seed, causes=8, indications=6)
-    net = gum.BayesNet()
-    net.add(gum.RangeVariable("cause", "", 0, 7))
-    net.cpt("cause").fillWith(prior.tolist())
-    for i, table in enumerate(tables):
-        net.add(gum.RangeVariable(str(i), "", 0, table.shape[1] - 1))
-        net.addArc("cause", str(i))
-        net.cpt(str(i)).fillWith(table.ravel().tolist())
-    rng = np.random.default_rng(seed)
-    facts = {i: rng.uniform(0.01, 1.0, tables[i].shape[1]).tolist() for i in (1, 4)}
-    engine = gum.LazyPropagation(net)
-    for i, seen in facts.items():
-        engine.addEvidence(str(i), seen)
-    for i in (0, 2, 3, 5):
-        engine.addJointTarget({"cause", str(i)})
-    belief = told(start(from_tables(prior, tables)), facts)
-    assert belief.posterior == pytest.approx(np.array(engine.posterior("cause").tolist()), abs=1e-9)
-    found = information(belief)
-    for i in (0, 2, 3, 5):
-        assert found[i] == pytest.approx(
-            gum.InformationTheory(engine, ["cause"], [str(i)]).mutualInformationXY(), abs=1e-9
-        )
 
 
 # Bad input

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from diag.machine.load import read
 from diag.machine.model import Follow, Machine
 from diag.reason.belief import QUIET, Belief, believe, log_likelihood
-from diag.reason.compile import Array, Table, compile
+from diag.reason.compile import Array, Table, compile, unslip
 from diag.reason.constants import SLIP, TWO_CAUSES
 from diag.reason.evidence import Evidence, Sight
 from diag.reason.pairs import Pairs, pair_up, rows, split, widened
@@ -71,6 +71,30 @@ def test_the_rule_by_hand() -> None:
     # Where one alone deviates, its row.
     row = rows(TABLE, [names["switched-off"]], [names["motor-hot"]])[0]
     assert row[TABLE.columns(0)] == pytest.approx(TABLE.p[names["switched-off"], TABLE.columns(0)])
+
+
+@pytest.mark.source(
+    "Russell and Norvig, fever: inhibitors cold .6, flu .2, malaria .1 -> 0, .9, .8, .98, .4, .94, .88, .988",
+    found="from memory, recomputed",
+)
+def test_two_causes_of_a_fever_are_a_noisy_or() -> None:
+    """One cause alone, and two by the rule for pairs. Ours is a rule for two causes; the line for all three comes out
+    of it when the pair is taken as one cause and joined with the third, as it does for any two states."""
+    fever = m.lamp("fever", ("no", "yes"))
+    table = compile(
+        m.machine(
+            [fever],
+            [m.cause(c, 1.0, {"fever": {"yes": 1 - q}}) for c, q in (("cold", 0.6), ("flu", 0.2), ("malaria", 0.1))],
+        )
+    )
+    cold, flu, malaria = range(3)
+    without = unslip(table.p)[:, 1]
+    assert without[[cold, flu, malaria, QUIET]] == pytest.approx([0.4, 0.8, 0.9, 0.0])
+    two = unslip(rows(table, [cold, cold, flu], [flu, malaria, malaria]))[:, 1]
+    assert two == pytest.approx([0.88, 0.94, 0.98])
+    wide = widened(table, [cold], [flu])
+    three = unslip(rows(wide, [wide.cause_index["cold + flu"]], [malaria]))[0, 1]
+    assert three == pytest.approx(0.988)
 
 
 def test_the_usual_mix_of_a_question_is_left_alone() -> None:

@@ -115,8 +115,11 @@ def test_the_published_six_states() -> None:
     assert near.rollout(5)[0] == pytest.approx(2.18)
 
 
-@pytest.mark.source("Cormen, Leiserson, Rivest and Stein: Huffman code of 45 13 12 16 9 5 -> 224", found="from memory")
+@pytest.mark.source(
+    "Cormen, Leiserson, Rivest and Stein: Huffman code of 45 13 12 16 9 5 -> 224", found="from memory, recomputed"
+)
 def test_with_every_question_at_hand_the_cost_is_that_of_huffmans_code() -> None:
+    assert policy_bound.huffman([45, 13, 12, 16, 9, 5]) == 224
     assert policy_bound.huffman(CLRS) == pytest.approx(2.24)
     assert solve(CLRS, every_question(6)).expected_cost == pytest.approx(2.24)
 
@@ -202,10 +205,12 @@ SHARED = [
 
 
 @pytest.mark.source(
-    "shared opening by hand: 6 + 1 + 1 = 8 against 5 + 5 = 10 outside, 14 unshared", found="own example"
+    "shared opening by hand: 6 + 1 + 1 = 8 against 5 + 5 = 10 outside, 14 unshared",
+    found="own, confirmed by brute force",
 )
 def test_a_set_up_is_paid_once_on_a_path() -> None:
     assert solve([0.25] * 4, SHARED, {"cabinet": 6.0}).expected_cost == pytest.approx(8.0)
+    assert brute([0.25] * 4, SHARED, {"cabinet": 6.0}) == pytest.approx(8.0)
     assert solve([0.25] * 4, SHARED, {"cabinet": 9.0}).expected_cost == pytest.approx(10.0)
     apart = [TableTest(1.0, SHARED[0].outcomes, "a"), TableTest(1.0, SHARED[1].outcomes, "b"), *SHARED[2:]]
     assert solve([0.25] * 4, apart, {"a": 6.0, "b": 6.0}).expected_cost == pytest.approx(10.0)
