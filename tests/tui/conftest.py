@@ -8,7 +8,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import textual.app
+import textual.pilot
 from stage import Stage
+from still import still
 
 
 @pytest.fixture(autouse=True)
@@ -26,6 +29,13 @@ def own_computer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[No
     yield
     os.environ.pop("TZ", None)
     time.tzset()
+
+
+@pytest.fixture(autouse=True)
+def at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pilot goes on when the app is at rest, not when the processor is."""
+    monkeypatch.setattr(textual.pilot, "wait_for_idle", still)
+    monkeypatch.setattr(textual.app, "wait_for_idle", still)
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from still import on_stage, still
 from textual.pilot import Pilot
 
 from diag.case.casebook import Casebook
@@ -77,8 +78,12 @@ class Stage:
         app = DiagApp(desk, machine, case)
         async with app.run_test(size=size) as pilot:
             hand = Hand(app, pilot)
-            await hand.settle()
-            yield hand
+            on_stage.append(app)
+            try:
+                await hand.settle()
+                yield hand
+            finally:
+                on_stage.remove(app)
 
     def events(self, case: str) -> list[Event]:
         """What the casebook keeps of a case."""
@@ -97,9 +102,10 @@ class Hand:
 
     async def settle(self) -> None:
         """Until nothing is being worked out any more."""
-        await self.pilot.pause()
-        await self.app.workers.wait_for_complete()
-        await self.pilot.pause()
+        await still()
+        while any(not worker.is_finished for worker in self.app.workers):
+            await self.app.workers.wait_for_complete()
+            await still()
 
     async def press(self, *keys: str) -> None:
         """Keys by name; `=words` types them."""
