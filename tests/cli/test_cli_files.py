@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from diag.cli.group import diag
+from diag.machine.load import read
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -77,8 +78,11 @@ def test_try_replays_every_example_of_every_machine() -> None:
     result = run(ROOT / "knowledge", "try")
     assert result.exit_code == 0, result.stdout
     assert "WRONG" not in result.stdout
-    assert result.stdout.splitlines()[-1].endswith(" examples, 0 wrong")
-    assert result.stdout.count("ok ") >= 15
+    folders = [file.parent for file in (ROOT / "knowledge").glob("*/machine.yaml")]
+    wanted = {f"{folder.name}/{example.id}" for folder in folders for example in read(folder).examples}
+    assert len(wanted) >= 15
+    assert {line.split()[1].rstrip(":") for line in result.stdout.splitlines() if line.startswith("ok ")} == wanted
+    assert result.stdout.splitlines()[-1] == f"{len(wanted)} examples, 0 wrong"
 
 
 def test_try_says_what_does_not_come_out(site: Path, mixer: object) -> None:

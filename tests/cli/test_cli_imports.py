@@ -44,7 +44,10 @@ def test_commands_load_without_textual(args: list[str], tmp_path: Path) -> None:
     assert not {"textual", "rich"} & loaded(RUN.format(args=args), tmp_path)
 
 
-@pytest.mark.parametrize("args", [["cases"], ["vet", "tray-stacker"], ["measure", "codes"]])
+@pytest.mark.parametrize(
+    "args",
+    [["cases"], ["vet", "tray-stacker"], ["--knowledge", "tests/machines", "measure", "codes", "mixer"]],
+)
 def test_what_computes_nothing_loads_no_numpy(args: list[str], tmp_path: Path) -> None:
     assert "numpy" not in loaded(RUN.format(args=args), tmp_path)
 

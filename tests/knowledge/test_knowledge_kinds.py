@@ -1,7 +1,8 @@
 """The deep machine uses every way of reading a panel, each in a cause that hangs on it.
 
 For each way: an indication of that kind, a check that gives it, a cause that turns it off its normal state, and a
-worked example of such a cause that tells it so. That the examples come out is for `diag try`, and for the last test.
+worked example of such a cause that tells it so. That the examples come out, all of them, `tests/cli/test_cli_files.py`
+sees through `diag try`.
 """
 
 from __future__ import annotations
@@ -21,7 +22,6 @@ from diag.panel import flash, segments
 from diag.panel.formulas import FORMULAS
 from diag.panel.loop import FAILED_HIGH, FAILED_LOW, VALID_HIGH, VALID_LOW
 from diag.safety import Person
-from diag.vet.examples import replay
 
 STACKER = Path(__file__).parents[2] / "knowledge" / "tray-stacker"
 Fits = Callable[[Indication, State], bool]
@@ -213,8 +213,6 @@ def test_a_computed_discharge_time_permits_nothing(stacker: Machine) -> None:
         assert "never a permission" in check.caution
 
 
-def test_every_example_comes_out(stacker: Machine) -> None:
-    wrong = [(r.example.id, r.trouble) for e in stacker.examples if not (r := replay(stacker, e)).fine]
-    assert wrong == []
+def test_most_causes_have_an_example(stacker: Machine) -> None:
     told_causes = {e.cause for e in stacker.examples}
     assert len(told_causes) >= 0.7 * len(stacker.causes)

@@ -36,17 +36,18 @@ def test_one_zone_two_persons(name: str, record_property: RECORD) -> None:
     told(record_property, f"bench {name}, two persons", walk)
 
 
-@pytest.mark.parametrize("folder", FOLDERS, ids=lambda f: f.name)
-def test_every_zone_of_every_machine(folder: Path, record_property: RECORD) -> None:
+@pytest.mark.parametrize(
+    ("machine", "zone"), [pytest.param(m, z, id=f"{m.id}-{z}") for m in map(read, FOLDERS) for z in m.zones]
+)
+def test_every_zone_of_every_machine(machine: Machine, zone: str, record_property: RECORD) -> None:
     """Each zone by itself, two persons, nothing left out."""
-    machine = read(folder)
-    walks = [Walk(replace(machine, zones={zone.id: zone})).run() for zone in machine.zones.values()]
-    told(record_property, f"{folder.name}, each of {len(walks)} zones, two persons", *walks)
+    walk = Walk(replace(machine, zones={zone: machine.zones[zone]})).run()
+    told(record_property, f"{machine.id}, zone {zone}, two persons", walk)
 
 
-@pytest.mark.parametrize("name", gate_machines.PAIRS)
+@pytest.mark.parametrize("name", sorted(gate_machines.PAIRS.keys() - {"twins"}))
 def test_two_zones_one_person(name: str, record_property: RECORD) -> None:
-    """Two zones for every way in which their points can lie; without taking back, which the next test has."""
+    """Two zones for every other way in which their points can lie; without taking back, which the next test has."""
     walk = Walk(gate_machines.PAIRS[name](), names=("Ann",), at_once=True, gaps=False, without=UNDO).run()
     told(record_property, f"bench {name}, one person, without taking back", walk)
 
