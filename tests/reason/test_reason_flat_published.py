@@ -10,9 +10,10 @@ import pytest
 from sklearn.naive_bayes import CategoricalNB
 from test_reason_flat import Tables, drawn, told
 
-from diag.reason.flat import BadTable, Flat, from_tables
+from diag.reason.flat import BadTable, Flat
 from diag.reason.flat_belief import FlatBelief, posterior, start
 from diag.reason.flat_scores import information
+from diag.reason.flat_tables import from_tables
 
 MEMORY = "numbers from memory, recomputed"
 

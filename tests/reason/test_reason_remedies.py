@@ -16,10 +16,11 @@ from hypothesis import strategies as st
 from diag.machine.load import read
 from diag.machine.model import Machine
 from diag.reason import cost
-from diag.reason.advise import Situation, advise
+from diag.reason.advise import advise
 from diag.reason.belief import believe
 from diag.reason.compile import compile
 from diag.reason.evidence import Evidence
+from diag.reason.situation import Situation
 
 NEVER = 1e6
 """Minutes of a call that nobody would make."""
