@@ -14,7 +14,7 @@ from diag.case import actions, prove, telling
 from diag.case.folded import Folded
 from diag.case.snapshot import Action, Advice
 from diag.case.weighing import Weighing
-from diag.case.words import listed, shown_state, title_of
+from diag.case.words import answered, listed, shown_state, title_of
 from diag.machine.model import Access, Check, Machine, Role
 from diag.reason.advise import Choice, Plan
 from diag.tree.walk import Ask, CallFor, Concluded, Ended, Instruct, NoBranch, Stand, Unknown, walk
@@ -189,7 +189,7 @@ class _Adviser:
                     return None, f"The tree says: call the {whom.value}. What follows is worked out from the facts."
                 return self._call(whom, "The tree has no further look for this: call.", by_tree=True), ""
             case NoBranch(indication=indication, state=state):
-                found = f"{title_of(machine, indication)}: {shown_state(machine.indications[indication], state)}"
+                found = answered(title_of(machine, indication), shown_state(machine.indications[indication], state))
                 return None, f"The tree has no branch for {found}. What follows is worked out from the facts."
             case Unknown(indication=indication):
                 return None, _instead(f"The tree asks for {title_of(machine, indication)}, which nobody could tell.")

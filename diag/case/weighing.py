@@ -11,7 +11,7 @@ import numpy as np
 from diag.case.folded import Folded
 from diag.case.snapshot import Likely, Weight
 from diag.case.telling import cause_title, of_odd, percent
-from diag.case.words import shown_state
+from diag.case.words import answered, shown_state
 from diag.machine.model import Machine
 from diag.reason import belief as beliefs
 from diag.reason.advise import Plan, advise
@@ -53,10 +53,10 @@ class Further:
     situation: Situation
     plan: Plan
 
-    def look(self, halt: Callable[[], bool]) -> Plan | None:
-        """The plan by what comes after; None when it was called off too early. `halt` is asked every few
-        milliseconds."""
-        return deepen(self.belief, self.situation, self.plan, halt)
+    def look(self, off: Callable[[], bool], late: Callable[[], bool] = bool) -> Plan | None:
+        """The plan by what comes after; None when it was called off, or was late too early. Both are asked every few
+        milliseconds: `off`, whether nobody wants to know any more; `late`, whether what was found is to count."""
+        return deepen(self.belief, self.situation, self.plan, off, late)
 
 
 class Weighing:
@@ -141,7 +141,9 @@ class Weighing:
         """What each fact says about one cause, in decibans, in the order of the facts. Raises KeyError."""
         decibans = beliefs.weights(self.belief(folded), cause)
         found = [
-            Weight(fact.seq, f"{fact.title}: {shown_state(self.machine.indications[fact.indication], fact.state)}", d)
+            Weight(
+                fact.seq, answered(fact.title, shown_state(self.machine.indications[fact.indication], fact.state)), d
+            )
             for fact, d in zip(folded.evidence, decibans, strict=True)
         ]
         return tuple(sorted(found, key=lambda w: w.fact))

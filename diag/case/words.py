@@ -24,6 +24,11 @@ def listed(items: Iterable[str], word: str = "and") -> str:
     return f" {word} ".join(filter(None, (", ".join(all_[:-1]), all_[-1]))) if all_ else ""
 
 
+def answered(title: str, state: str) -> str:
+    """What was found, in one line: `SUPPLY: dark`, and after a question its answer alone."""
+    return f"{title} {state}" if title.endswith("?") else f"{title}: {state}"
+
+
 def shown_state(indication: Indication, state: str) -> str:
     """A state in words: its id, with what it means where the file says so."""
     try:

@@ -24,16 +24,18 @@ Name = tuple[str, str]
 """Kind and id, as in a `Choice`."""
 
 
-def deepen(belief: Belief, situation: Situation, plan: Plan, halt: Callable[[], bool]) -> Plan | None:
-    """The plan with what looking further ahead says; None when there was no time to compare anything.
+def deepen(
+    belief: Belief, situation: Situation, plan: Plan, off: Callable[[], bool], late: Callable[[], bool] = bool
+) -> Plan | None:
+    """The plan with what looking further ahead says; None when it was called off, or there was no time to compare.
 
-    `plan`: what one step ahead says of the same; `halt`: asked every few milliseconds, true ends the search, and what
-    was found by then counts."""
+    `plan`: what one step ahead says of the same. Asked every few milliseconds: `off`, true when nobody wants to know
+    any more; `late`, true when what was found by then is to count."""
     seen = outlook(belief, situation)
-    ahead = Ahead(seen, share=k.AHEAD_SHARE, worth=k.AHEAD_WORTH, cut=k.AHEAD_CUT, halt=halt)
+    ahead = Ahead(seen, share=k.AHEAD_SHARE, worth=k.AHEAD_WORTH, cut=k.AHEAD_CUT, halt=lambda: off() or late())
     minutes, finish = _minutes(ahead)
     now = (plan.best.kind, plan.best.id)
-    if now not in minutes or len(minutes) < 2:
+    if off() or now not in minutes or len(minutes) < 2:
         return None
     saved = {name: finish - m for name, m in minutes.items()}
     good = (name for name in minutes if name[0] != "check" or saved[name] > 0.0 or name == now)

@@ -5,6 +5,7 @@ Everything heavy is imported inside functions, so that the first screen is paint
 
 from __future__ import annotations
 
+import gc
 import threading
 import time
 from collections.abc import Callable
@@ -100,6 +101,9 @@ class Desk:
             self.book()
             if id:
                 table_of(self.machine(id))
+        # What is loaded by now stays: searching it again and again would hold up a key for 40 ms each time.
+        gc.collect()
+        gc.freeze()
 
     def open(self, machine: str, person: Person) -> Sitting:
         """A new case. Raises CannotOpen."""
@@ -190,9 +194,9 @@ class Sitting:
         with self._lock:
             return self.case.state, self.case.advice()
 
-    def further(self, halt: Callable[[], bool]) -> tuple[State, Advice] | None:
+    def further(self, off: Callable[[], bool]) -> tuple[State, Advice] | None:
         """Advice by what comes after the next thing, and of which state; None where there is none, or it was called
-        off. It takes seconds, and nobody waits for it: `halt` is asked every few milliseconds."""
+        off. It takes seconds, and nobody waits for it: `off` is asked every few milliseconds."""
         if not self.ahead:
             return None
         with self._lock:
@@ -200,9 +204,9 @@ class Sitting:
         if further is None:
             return None
         end = time.monotonic() + self.ahead
-        plan = further.look(lambda: halt() or time.monotonic() > end)
+        plan = further.look(off, lambda: time.monotonic() > end)
         with self._lock:
-            if plan is None or halt() or self.case.state is not state:
+            if plan is None or off() or self.case.state is not state:
                 return None
             return state, self.case.heed(further, plan)
 

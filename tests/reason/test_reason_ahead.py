@@ -200,16 +200,28 @@ def test_what_is_as_good_stays_first() -> None:
     assert further.best.saved > plan.best.saved  # the second lamp is counted with the first
 
 
-def test_a_search_that_is_called_off_says_nothing_or_what_it_has() -> None:
+def test_a_search_that_is_late_says_what_it_has_and_one_called_off_says_nothing() -> None:
     belief = believe(compile(four()), Evidence(()))
     plan = advise(belief, Situation())
-    assert deepen(belief, Situation(), plan, after(0)) is None
+    assert deepen(belief, Situation(), plan, never, after(0)) is None
     whole = deepen(belief, Situation(), plan, never)
-    some = [deepen(belief, Situation(), plan, after(n)) for n in range(40)]
-    assert some[-1] == whole  # forty steps are more than there are
-    cut_short = [f for f in some if f is not None and f != whole]
+    late = [deepen(belief, Situation(), plan, never, after(n)) for n in range(40)]
+    assert late[-1] == whole  # forty steps are more than there are
+    cut_short = [f for f in late if f is not None and f != whole]
     assert cut_short
     assert all(f.sooner >= 0.0 for f in cut_short)
+    off = [False]
+
+    def called_off() -> bool:
+        return off[0]
+
+    def call_off() -> bool:
+        off[0] = len(asked) > 3
+        asked.append(True)
+        return False
+
+    asked: list[bool] = []
+    assert deepen(belief, Situation(), plan, called_off, call_off) is None
 
 
 def test_a_role_is_offered_nothing_that_it_may_not_do_however_far_one_looks() -> None:

@@ -17,6 +17,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Input
 
 from diag.case.snapshot import Advice, State
+from diag.case.words import answered
 from diag.tui import turn as turns
 from diag.tui.helps import CASE
 from diag.tui.keys import Key, bindings
@@ -112,7 +113,9 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
     def _show_state(self) -> None:
         state = self.state
         self._show_banner()
-        signs = "; ".join(f"{clean(f.title)}: {plain(f.state)}" for f in state.facts if self._is_danger(f.indication))
+        signs = "; ".join(
+            answered(clean(f.title), plain(f.state)) for f in state.facts if self._is_danger(f.indication)
+        )
         self.query_one(StopBox).show(state.danger, danger_call(self.machine, state), bool(state.called), signs)
         self.set_class(bool(state.danger), "-danger")
         said = {f.indication: f.said for f in state.facts}
