@@ -34,7 +34,8 @@ async def test_typing_finds(stacker: Stage) -> None:
         await hand.press("ctrl+u", "=zzzzqq")
         assert "Nothing is called that." in hand.text
         await hand.press("enter", "escape")
-        assert "▸ Tray stacker 2" in hand.text
+        assert "▸ Chilled conveyor 2" in hand.text
+        assert "Tray stacker 2" in hand.text
 
 
 async def test_a_lock_that_is_on_is_seen_in_the_list(stage: Stage) -> None:
