@@ -98,11 +98,11 @@ def _first(indication: Indication, said: str) -> str:
 
 
 def _measured(indication: Indication, said: str) -> str:
-    if said[:1].isalpha() and nearest(said, indication.state_ids):
-        raise _unknown(indication, said)
     try:
         measured = parse(said, indication.unit)
     except BadReading as error:
+        if said[:1].isalpha() and nearest(said, indication.state_ids):
+            raise _unknown(indication, said) from None
         raise CannotRead(str(error)) from None
     state = band(indication, measured.value)
     if measured.overload and state != band(indication, float("inf") if measured.value > 0 else float("-inf")):

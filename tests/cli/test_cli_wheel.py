@@ -50,7 +50,7 @@ def test_it_finds_its_machines_from_any_folder(installed: Path) -> None:
     checked = run(installed, "vet", "--json")
     assert checked.returncode == 0, checked.stdout
     shown = run(installed, "rank", "no-such-machine")
-    assert "known: chilled-conveyor, tray-stacker" in shown.stderr
+    assert "known: chilled-conveyor, kiln-transfer, pump-set, tray-stacker" in shown.stderr
 
 
 def test_it_holds_every_file_of_the_machines_and_of_the_app(installed: Path) -> None:

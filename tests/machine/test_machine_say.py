@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from diag.machine import bands
 from diag.machine.codes import decode, width
-from diag.machine.model import Code, Indication, Kind, Machine, State
+from diag.machine.model import Band, Code, Indication, Kind, Machine, State
 from diag.machine.say import CannotRead, band, state_of
 
 
@@ -166,6 +166,16 @@ def test_the_earlier_of_two_equal_patterns_goes_first() -> None:
 def test_a_declared_other_is_kept(mixer: Machine) -> None:
     shown = replace(mixer.indications["box-display"], codes=(Code("??", "other"),))
     assert state_of(shown, "77") == "other"
+
+
+def test_over_range_is_no_misspelt_state() -> None:
+    reading = Indication(
+        id="r", kind=Kind.READING, title="R", states=(State("cool"), State("hot")), normal="cool", unit="ohm",
+        bands=(Band("cool", None, 1000.0), Band("hot", 1000.0, None)),
+    )  # fmt: skip
+    assert state_of(reading, "OL") == "hot"
+    with pytest.raises(CannotRead, match="nearest: 'cool'"):
+        state_of(reading, "coool")
 
 
 @pytest.mark.parametrize(("code", "wide"), [("12", 2), ("1.2", 2), ("1.2.", 2), (".5", 2), ("..", 2), ("", 0)])
