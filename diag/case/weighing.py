@@ -33,13 +33,15 @@ KEPT = 64
 """How many beliefs and plans are kept: undo and a note then cost nothing."""
 
 _tables: dict[int, tuple[Machine, Table]] = {}
-"""Compiled machines by identity; the machine is kept with its table, so an identity is never used twice."""
+"""The machines compiled last, by identity; each is kept with its table, so no identity here is another machine's."""
+MACHINES_KEPT = 8
 
 
 def table_of(machine: Machine) -> Table:
     """The machine's table, compiled once. Raises `CannotCompile`."""
     found = _tables.get(id(machine))
     if found is None:
+        _trim(_tables, MACHINES_KEPT)
         found = _tables[id(machine)] = (machine, compile(machine))
     return found[1]
 
@@ -203,6 +205,6 @@ def _key(evidence: Evidence) -> object:
     return sights, evidence.cleared, evidence.failed
 
 
-def _trim(kept: dict[object, Any]) -> None:
-    if len(kept) >= KEPT:
+def _trim(kept: dict[Any, Any], most: int = KEPT) -> None:
+    if len(kept) >= most:
         del kept[next(iter(kept))]

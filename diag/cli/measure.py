@@ -15,6 +15,7 @@ import click
 from diag.cli import machines
 from diag.cli.errors import WrongUsage, unknown
 from diag.cli.measure_advice import advice
+from diag.cli.measure_files import files
 from diag.cli.progress import met, progress
 from diag.cli.settings import Settings
 from diag.cli.text import say, wrapped
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from diag.panel.decode_trials import Taken
     from diag.panel.worked import Outcome
 
-WHAT = ("taps", "codes", "readings", "fuzz", "advice")
+WHAT = ("taps", "codes", "readings", "fuzz", "files", "advice")
 BLANK = "blank"
 MACHINE = "tray-stacker"
 WRONG_SHOWN = 5
@@ -344,4 +345,5 @@ def fuzz(count: int, seed: int, as_json: bool) -> int:
     return 1 if report.wrong else 0
 
 
+command.add_command(files)
 command.add_command(advice)

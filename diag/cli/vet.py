@@ -1,22 +1,33 @@
-"""`diag vet`: problems in machine files."""
+"""`diag vet`: problems in machine files, and the rules behind them."""
 
 from __future__ import annotations
 
 import json
+import textwrap
 from dataclasses import asdict
+from typing import TYPE_CHECKING
 
 import click
 
 from diag.cli import machines
+from diag.cli.errors import WrongUsage, unknown
 from diag.cli.settings import Settings
-from diag.cli.text import say
+from diag.cli.text import one_line, say, wrapped
+
+if TYPE_CHECKING:
+    from diag.machine.problem import Problem
 
 
 @click.command("vet")
 @click.argument("paths", nargs=-1, metavar="[PATH]...")
 @click.option("--json", "as_json", is_flag=True, help="As a JSON list.")
+@click.option("--sarif", "as_sarif", is_flag=True, help="As SARIF 2.1.0, for editors and code hosts.")
+@click.option("--rules", "list_rules", is_flag=True, help="List the rules.")
+@click.option("--explain", metavar="RULE", help="One rule: why, and an example of what breaks it and what keeps it.")
 @click.pass_obj
-def command(settings: Settings, paths: tuple[str, ...], as_json: bool) -> int:
+def command(
+    settings: Settings, paths: tuple[str, ...], as_json: bool, as_sarif: bool, list_rules: bool, explain: str | None
+) -> int:
     """Find problems in machine files, as FILE:LINE:COLUMN: LEVEL: TEXT (RULE).
 
     PATH is a machine by name, or a machine's folder; without any, all machines. The exit code is 1 when there is an
@@ -25,15 +36,26 @@ def command(settings: Settings, paths: tuple[str, ...], as_json: bool) -> int:
     \b
     diag vet
     diag vet tray-stacker --json
+    diag vet --explain contradicted
     """
+    if sum((as_json, as_sarif, list_rules, explain is not None)) > 1:
+        raise WrongUsage("one of --json, --sarif, --rules and --explain at a time")
+    if paths and (list_rules or explain is not None):
+        raise WrongUsage("--rules and --explain tell of the rules, and take no PATH")
+    if list_rules:
+        return _list()
+    if explain is not None:
+        return _explain(explain)
     from diag.vet.sense import vet_machine
 
-    problems = []
+    problems: list[Problem] = []
     where = machines.folders(settings.knowledge, paths)
     for folder, file in where:
         problems += [p for p in vet_machine(folder) if file is None or machines.same_file(p.file, file)]
     errors = sum(problem.level == "error" for problem in problems)
-    if as_json:
+    if as_sarif:
+        click.echo(_sarif(problems))
+    elif as_json:
         click.echo(json.dumps([asdict(problem) for problem in problems], indent=2))
     else:
         for problem in problems:
@@ -41,6 +63,45 @@ def command(settings: Settings, paths: tuple[str, ...], as_json: bool) -> int:
         others = len(problems) - errors
         say(f"{_count(len(where), 'machine')}: {_count(errors, 'error')}, {_count(others, 'other remark')}")
     return 1 if errors else 0
+
+
+def _sarif(problems: list[Problem]) -> str:
+    from diag.vet.explain import ALL
+    from diag.vet.sarif import log
+
+    return json.dumps(log(problems, ALL), indent=2)
+
+
+def _list() -> int:
+    from diag.vet.explain import ALL
+
+    wide = max(len(rule.name) for rule in ALL)
+    for rule in ALL:
+        lead = f"{rule.name:<{wide}}  {rule.level:<7}  "
+        for n, line in enumerate(textwrap.wrap(one_line(rule.why), 80 - len(lead), break_on_hyphens=False)):
+            say((" " * len(lead) if n else lead) + line)
+    say(f"{len(ALL)} rules")
+    return 0
+
+
+def _explain(name: str) -> int:
+    from diag.vet.explain import ALL, named, sections
+
+    try:
+        rule = named(name)
+    except KeyError:
+        raise unknown("rule", name, [rule.name for rule in ALL]) from None
+    say(f"{rule.name} ({rule.level})")
+    for heading, text in sections(rule):
+        say()
+        say(f"{heading}:")
+        if heading in ("not so", "but so"):
+            for line in text.split("\n"):
+                say(f"    {line}")
+        else:
+            for line in wrapped(one_line(text), 2):
+                say(line)
+    return 0
 
 
 def _count(n: int, what: str) -> str:

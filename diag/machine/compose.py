@@ -52,7 +52,7 @@ def compose(text: str, file: str) -> tuple[Node | None, list[Problem]]:
     except _Refused as refused:
         return None, [*composer.problems, refused.problem]
     except yaml.YAMLError as error:
-        return None, [*composer.problems, _syntax(error, file)]
+        return None, [*composer.problems, _syntax(error, file, text)]
 
 
 class _Composer:
@@ -211,13 +211,17 @@ _PLAINER: Final = (
 )
 
 
-def _syntax(error: yaml.YAMLError, file: str) -> Problem:
-    """The parser's own complaint in plain words, where it is known what it means."""
+def _syntax(error: yaml.YAMLError, file: str, text: str) -> Problem:
+    """The parser's own complaint in plain words, where it is known what it means. A file that breaks off is told at its
+    last character: the parser means the line after it, which is not there."""
     said = str(getattr(error, "problem", None) or error).partition("\n")[0]
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
     context = str(getattr(error, "context", None) or "")
-    text = next((plain for words, plain in _PLAINER if words in said), f"not YAML: {said}")
-    if "quoted scalar" in context and "never closed" in text:
+    plainly = next((plain for words, plain in _PLAINER if words in said), f"not YAML: {said}")
+    if "quoted scalar" in context and "never closed" in plainly:
         mark = getattr(error, "context_mark", None) or mark
     line, column = (mark.line + 1, mark.column + 1) if mark is not None else (1, 1)
-    return Problem(file, line, column, "error", text, "yaml")
+    last = text.count("\n") + 1
+    if line > last:
+        line, column = last, len(text) - text.rfind("\n")
+    return Problem(file, line, column, "error", plainly, "yaml")

@@ -27,7 +27,11 @@ ROLES = tuple(Role)
 
 
 class CannotCompile(ValueError):
-    """The machine asks for more than exact sums can do; the message names the indications."""
+    """The machine asks for more than exact sums can do; the message names the `indications`."""
+
+    def __init__(self, text: str, indications: tuple[str, ...] = ()) -> None:
+        super().__init__(text)
+        self.indications = indications
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,10 +223,9 @@ def compile(machine: Machine) -> Table:
     try:
         joints = connect(rules, sizes)
     except JointTooLarge as error:
-        names = ", ".join(inds[i].id for i in error.drivers)
-        raise CannotCompile(
-            f"{machine.id}: {error.count} joint states of what others follow ({names}); split them"
-        ) from None
+        drivers = tuple(inds[i].id for i in error.drivers)
+        text = f"{machine.id}: {error.count} joint states of what others follow ({', '.join(drivers)}); split them"
+        raise CannotCompile(text, drivers) from None
     joined = np.zeros(len(inds), dtype=bool)
     joined[[i for joint in joints for i in joint.members]] = True
     for i in np.flatnonzero(joined):

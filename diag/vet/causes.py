@@ -1,87 +1,175 @@
-"""Rules about causes, remedies and examples."""
+"""Rules about causes: can each be found, and told from the others?"""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
-from diag.machine.model import Access, Cause, Indication, Role
-from diag.vet.table import Finding, Vetted, some
-
-Signature = frozenset[tuple[str, frozenset[tuple[str, float]]]]
+from diag.machine.model import OTHER, Kind, Place
+from diag.machine.nodes import Conclude
+from diag.vet.table import Finding, Vetted, rule, some
 
 
-def no_remedy(vetted: Vetted) -> Iterator[Finding]:
-    """Finding a cause that nothing is known against helps nobody."""
+@rule(
+    "unfindable",
+    "error",
+    "No case could ever end at this cause, so that it is as good as not written.",
+    bad="""
+causes:
+  belt-worn: {title: Belt worn, part: belt, often: rare, shows: {ready-lamp: {lit: always}}, remedy: let-cool}
+""",
+    good="""
+causes:
+  belt-worn: {title: Belt worn, part: belt, often: rare, shows: {ready-lamp: {dark: usually}}, remedy: let-cool}
+""",
+)
+def unfindable(vetted: Vetted) -> Iterator[Finding]:
+    """A cause that shows what the healthy machine shows is raised by no fact. Say what it turns off normal, or write
+    the indication on which it can be seen."""
+    numbers = vetted.numbers
+    for id in numbers.unseen() if numbers is not None else ():
+        text = f"no fact can raise '{id}': it shows what a healthy machine shows; write under 'shows' what it changes"
+        yield Finding(vetted.where(vetted.machine.causes[id].place), text)
+
+
+@rule(
+    "ambiguous",
+    "warning",
+    "The machine can be used so; but whoever ends there has to try one remedy after the other.",
+    bad="""
+causes:
+  lamp-loose:
+    title: Supply lamp loose
+    part: lamp
+    often: rare
+    shows: {supply-lamp: dark, test-key: supply}
+    remedy: {do: Seat the lamp, minutes: 5, access: dead, zone: box, who: electrician}
+""",
+    good="""
+indications:
+  tapped: {question: Does the lamp light when its cap is tapped?, usual: {"no": 99, "yes": 1}}
+causes:
+  lamp-loose:
+    title: Supply lamp loose
+    part: lamp
+    often: rare
+    shows: {supply-lamp: dark, test-key: supply, tapped: "yes"}
+    remedy: {do: Seat the lamp, minutes: 5, access: dead, zone: box, who: electrician}
+""",
+)
+def ambiguous(vetted: Vetted) -> Iterator[Finding]:
+    """Causes that show the same on all that any check can find form an ambiguity group (IEEE Std 1522): no check tells
+    them apart. Write a check that does, or give them one remedy that cures them all."""
+    numbers, causes = vetted.numbers, vetted.machine.causes
+    unseen = set(numbers.unseen()) if numbers is not None else set()
+    for group in numbers.alike() if numbers is not None else ():
+        if group[0] in unseen:
+            continue
+        remedies = {remedy.id if (remedy := causes[id].remedy) else f"none for {id}" for id in group}
+        if len(remedies) > 1:
+            names = ", ".join(group[:-1])
+            text = f"no check tells {names} and {group[-1]} apart; write one that does, or one remedy for all"
+            yield Finding(vetted.where(causes[group[1]].place), text)
+
+
+@rule(
+    "unconcluded",
+    "info",
+    "A tree need not know every cause: where it ends the ranking goes on, which knows them all.",
+    bad="""
+causes:
+  belt-torn:
+    title: Belt torn
+    part: belt
+    often: rare
+    shows: {smell: {burning: usually}}
+    proof: {smell: none}
+    remedy: let-cool
+""",
+    good="""
+causes:
+  belt-torn:
+    title: Belt torn
+    part: belt
+    often: rare
+    shows: {smell: {burning: usually}}
+    proof: {smell: none}
+    remedy: let-cool
+trees:
+  - tree: first-look
+    title: First look
+    look: smell
+    when:
+      burning: {conclude: belt-torn}
+      none:
+        conclude:
+          [switched-off, supply-lost, voltage-high, lamp-failed, lamp-board-loose, motor-hot, filter-full, wire-broken]
+""",
+)
+def unconcluded(vetted: Vetted) -> Iterator[Finding]:
+    """A cause that no way through the trees concludes is found by the ranking alone, never by the tree that a trainer
+    trusts. Add it to a conclusion, or leave it to the ranking knowingly."""
+    routes = vetted.routes
+    if not vetted.machine.trees or not routes.whole:
+        return
+    named = {id for route in routes.ways if isinstance(route.end, Conclude) for id in route.end.causes}
     for cause in vetted.machine.causes.values():
-        if cause.remedy is None:
-            yield Finding(vetted.where(cause.place), f"'{cause.id}' has no remedy")
+        if cause.id not in named:
+            yield Finding(vetted.where(cause.place), f"no tree concludes '{cause.id}'; only the ranking can find it")
 
 
-def no_proof(vetted: Vetted) -> Iterator[Finding]:
-    """Without a proof nobody can say that it is cured. A stop by design ends when the machine runs."""
-    for cause in vetted.machine.causes.values():
-        if cause.remedy is not None and not cause.proof and not cause.by_design:
-            yield Finding(vetted.where(cause.place), f"nothing proves that '{cause.id}' is cured; write 'proof'")
+@rule(
+    "unshown-state",
+    "info",
+    "A question may have answers, and a lamp states, that only rule causes out.",
+    bad="""
+indications:
+  hum: {question: How does the motor sound?, usual: {quiet: 9, hums: 1, rattles: 1}}
+causes:
+  bearing: {title: Bearing dry, part: motor, often: rare, shows: {hum: rattles}, remedy: let-cool}
+""",
+    good="""
+indications:
+  hum: {question: How does the motor sound?, usual: {quiet: 10, rattles: 1}}
+causes:
+  bearing: {title: Bearing dry, part: motor, often: rare, shows: {hum: rattles}, remedy: let-cool}
+""",
+)
+def unshown_state(vetted: Vetted) -> Iterator[Finding]:
+    """A state that no cause shows is either no state of this machine or the sign of a cause that nobody wrote down.
+    Write the cause, or take the state out. The bands of a reading are left out: they must cover every value."""
+    machine = vetted.machine
+    shown: dict[str, set[str]] = {id: {ind.normal, OTHER} for id, ind in machine.indications.items()}
+    for cause in machine.causes.values():
+        for id, row in cause.shows.items():
+            shown[id].update(state for state, chance in row.items() if chance > 0.0)
+    for indication in machine.indications.values():
+        shown[indication.id].update(follow.shows for follow in indication.follows)
+        for id, states in indication.lamp_test:
+            shown[id].update(states)
+    for danger in machine.dangers:
+        for id, states in danger.when:
+            shown[id].update(states)
+    for indication in machine.indications.values():
+        missing = [state for state in indication.state_ids if state not in shown[indication.id]]
+        if missing and indication.kind is not Kind.READING and indication.id not in machine.resets:
+            place = _state_place(vetted, indication.id, missing[0])
+            yield Finding(place, f"no cause shows {some(missing)} of '{indication.id}'; is a cause missing?")
 
 
-def unseen(vetted: Vetted) -> Iterator[Finding]:
-    """A cause whose signature is that of a healthy machine cannot be found."""
-    for cause in vetted.machine.causes.values():
-        if not signature(cause, vetted.machine.indications):
-            yield Finding(vetted.where(cause.place), f"'{cause.id}' shows nothing; it could not be found")
-
-
-def twins(vetted: Vetted) -> Iterator[Finding]:
-    """Causes that no check can tell apart. Where one remedy serves both, nobody needs to."""
-    same: dict[tuple[Signature, float], list[Cause]] = defaultdict(list)
-    for cause in vetted.machine.causes.values():
-        mark = signature(cause, vetted.machine.indications)
-        if mark:
-            same[mark, cause.quiet].append(cause)
-    for causes in same.values():
-        first, *others = causes
-        for other in others:
-            if first.remedy is None or other.remedy is None or first.remedy.id != other.remedy.id:
-                text = f"'{other.id}' shows the same as '{first.id}'; no check tells them apart"
-                yield Finding(vetted.where(other.place), text)
-
-
-def signature(cause: Cause, indications: Mapping[str, Indication]) -> Signature:
-    """What a cause shows, apart from what is normal anyway. Sums above 1 are levelled, as in the semantics."""
-    found = []
-    for id, row in cause.shows.items():
-        total = max(1.0, sum(row.values()))
-        off = {(state, round(p / total, 6)) for state, p in row.items() if p > 0.0}
-        if any(state != indications[id].normal for state, _ in off) or indications[id].usual:
-            found.append((id, frozenset(off)))
-    return frozenset(found)
-
-
-def operator_inside(vetted: Vetted) -> Iterator[Finding]:
-    """An operator is never sent past an enclosure (common practice; IEC 60050 195-04, ordinary persons)."""
-    for check in vetted.machine.checks.values():
-        if check.access is not Access.OUTSIDE and Role.OPERATOR in check.who:
-            place = vetted.place("checks", check.id, "who")
-            yield Finding(place, f"'{check.id}' needs access {check.access} and is offered to an operator")
-    for remedy in vetted.machine.remedies.values():
-        if remedy.access is not Access.OUTSIDE and Role.OPERATOR in remedy.who:
-            shared = remedy.id in vetted.written.maps["remedies"]
-            path = ("who",) if shared else ("remedy", "who")
-            place = vetted.place("remedies" if shared else "causes", remedy.id, *path)
-            yield Finding(place, f"'{remedy.id}' needs access {remedy.access} and is offered to an operator")
-
-
-def unused_remedy(vetted: Vetted) -> Iterator[Finding]:
-    for id, causes in vetted.machine.causes_of.items():
-        if not causes:
-            yield Finding(vetted.place("remedies", id), f"no cause names the remedy '{id}'")
-
-
-def no_example(vetted: Vetted) -> Iterator[Finding]:
-    """Counted, in one line."""
-    shown = {example.cause for example in vetted.machine.examples}
-    without = [id for id in vetted.machine.causes if id not in shown]
-    if without:
-        text = f"{len(without)} of {len(vetted.machine.causes)} causes have no example: {some(without)}"
-        yield Finding(vetted.top, text)
+def _state_place(vetted: Vetted, id: str, state: str) -> Place:
+    """Where a state of an indication is written; the indication's own key where it is written nowhere."""
+    indication = vetted.machine.indications[id]
+    item = vetted.written.maps["indications"].get(id)
+    if item is None:
+        return vetted.where(indication.place)
+    for field in ("states", "bands", "usual"):
+        if isinstance(value := item.node.find([field]).value, dict) and state in value:
+            return item.key_place(field, state)
+    for field in ("answers", "states"):
+        value = item.node.find([field]).value
+        if isinstance(value, list):
+            for child in value:
+                if child.value == state:
+                    return child.place(item.file)
+    code = next((code.pattern for code in indication.codes if code.state == state), None)
+    return item.key_place("codes", code) if code is not None else item.key_place()

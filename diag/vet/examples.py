@@ -42,7 +42,7 @@ def replay(machine: Machine, example: Example) -> Replayed:
             case.say(indication, text, before=BY)
         except CannotRead as error:
             return Replayed(machine.id, example, 0, 0.0, "", (f"{indication}: {error}",))
-    causes = case.advice().causes
+    causes = case.weigh().likely(case.folded)
     place = next(n for n, cause in enumerate(causes, start=1) if cause.id == example.cause)
     trouble = []
     if place > example.within:

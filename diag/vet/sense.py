@@ -9,37 +9,52 @@ from typing import Final
 from diag.machine.find import listing
 from diag.machine.load import in_order, load
 from diag.machine.problem import Problem
-from diag.vet import actions, causes, trees
-from diag.vet.table import Rule, Vetted
+from diag.vet import cases, causes, checks, kinds, panel, paths, people, remedies, site, texts, trees
+from diag.vet.table import Vetted
 
 RULES: Final = (
-    Rule("unfindable", "error", causes.unseen),
-    Rule("no-remedy", "warning", causes.no_remedy),
-    Rule("no-proof", "warning", causes.no_proof),
-    Rule("twins", "warning", causes.twins),
-    Rule("unused-remedy", "warning", causes.unused_remedy),
-    Rule("operator-inside", "error", causes.operator_inside),
-    Rule("no-example", "info", causes.no_example),
-    Rule("idle-check", "warning", actions.idle_check),
-    Rule("unused", "warning", actions.unused),
-    Rule("no-source", "error", actions.no_source),
-    Rule("bare-check", "warning", actions.bare_check),
-    Rule("hidden-danger", "error", actions.hidden_danger),
-    Rule("not-found", "warning", actions.not_found),
-    Rule("measured-by-nobody", "error", actions.measured_by_nobody),
-    Rule("inside-look", "warning", actions.inside_look),
-    Rule("physical", "warning", actions.physical),
-    Rule("physical", "warning", trees.physical),
-    Rule("no-glyph", "warning", actions.no_glyph),
-    Rule("two-meanings", "warning", actions.two_meanings),
-    Rule("coil", "error", actions.coil),
-    Rule("no-supply", "warning", actions.no_supply),
-    Rule("nobody-to-call", "warning", actions.nobody_to_call),
-    Rule("tree-loop", "error", trees.loop),
-    Rule("unreached-tree", "warning", trees.unreached_tree),
-    Rule("no-branch", "warning", trees.no_branch),
-    Rule("dead-branch", "warning", trees.dead_branch),
+    site.no_points,
+    site.unzoned,
+    site.too_entangled,
+    people.nobody_to_call,
+    people.hidden_danger,
+    people.operator_inside,
+    panel.unused,
+    panel.no_source,
+    panel.not_found,
+    panel.measured_by_nobody,
+    panel.inside_look,
+    kinds.no_glyph,
+    kinds.two_meanings,
+    kinds.coil,
+    kinds.no_supply,
+    causes.unfindable,
+    causes.ambiguous,
+    causes.unshown_state,
+    causes.unconcluded,
+    remedies.no_remedy,
+    remedies.no_proof,
+    remedies.proof_holds_anyway,
+    remedies.live_proof,
+    remedies.unused_remedy,
+    checks.idle_check,
+    checks.bare_check,
+    checks.needless_live,
+    checks.wrong_energy,
+    texts.physical,
+    trees.loop,
+    trees.unreached_tree,
+    trees.no_branch,
+    trees.dead_branch,
+    trees.dead_end,
+    paths.too_many_ways,
+    paths.asked_again,
+    paths.contradicted,
+    paths.lockout_again,
+    cases.example_fails,
+    cases.no_example,
 )
+"""What is looked at when a machine's files could be read whole."""
 
 
 def vet(paths: Iterable[Path]) -> tuple[Problem, ...]:
@@ -66,6 +81,7 @@ def vet_machine(folder: Path) -> tuple[Problem, ...]:
     made = [
         Problem.at(finding.place, finding.text, rule.name, level=rule.level)
         for rule in RULES
+        if rule.find is not None
         for finding in rule.find(vetted)
     ]
     return tuple(in_order([*loaded.problems, *made], loaded.written))

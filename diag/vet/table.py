@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from diag.machine.gather import Folder
 from diag.machine.model import Machine, Place
 from diag.machine.nodes import Node, Tree
 from diag.machine.problem import Level
+from diag.vet.routes import Routes, routes
 from diag.vet.ways import below, open_states
+
+if TYPE_CHECKING:
+    from diag.vet.numbers import Numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,12 +33,23 @@ class Vetted:
     machine: Machine
     written: Folder
 
-    def place(self, section: str, id: str, *path: str | int) -> Place:
-        """Where the value at `path` of an entry stands; its key when there is no path."""
+    def place(self, section: str, id: str, *path: str | int, otherwise: Place | None = None) -> Place:
+        """Where the value at `path` of an entry stands; its key when there is no path. What stands in no entry, since
+        it was made from something else, has its place `otherwise`, or at the top."""
         item = self.written.maps[section].get(id)
         if item is None:
-            return self.top
+            return otherwise or self.top
         return item.place(*path) if path else item.key_place()
+
+    def key(self, section: str, id: str, *path: str | int, otherwise: Place | None = None) -> Place:
+        """Where the key at `path` of an entry stands."""
+        item = self.written.maps[section].get(id)
+        return (otherwise or self.top) if item is None else item.key_place(*path)
+
+    def writes(self, section: str, id: str, field: str) -> bool:
+        """Whether the entry has this field in the file."""
+        item = self.written.maps[section].get(id)
+        return item is not None and field in item.keys
 
     def where(self, place: Place | None) -> Place:
         """The place, or the top of machine.yaml for what stands nowhere."""
@@ -46,23 +61,6 @@ class Vetted:
         return Place(head.file, 1, 1) if head is not None else Place("machine.yaml", 1, 1)
 
     @cached_property
-    def shown(self) -> frozenset[str]:
-        """Indications that some cause turns off normal, itself or through what follows it."""
-        followers: dict[str, list[str]] = {id: [] for id in self.machine.indications}
-        for indication in self.machine.indications.values():
-            for rule in indication.follows:
-                for on, _ in rule.when:
-                    followers[on].append(indication.id)
-        found: set[str] = set()
-        waiting = [id for cause in self.machine.causes.values() for id in cause.shows]
-        while waiting:
-            id = waiting.pop()
-            if id not in found:
-                found.add(id)
-                waiting.extend(followers[id])
-        return frozenset(found)
-
-    @cached_property
     def nodes(self) -> tuple[tuple[Tree, Node], ...]:
         """Every node of every tree, from the root down."""
         return tuple((tree, node) for tree in self.machine.trees.values() for node in below(tree.root))
@@ -72,14 +70,56 @@ class Vetted:
         """For each look that can be reached (by the `id()` of its node) the states that it can still meet."""
         return open_states(self.machine)
 
+    @cached_property
+    def routes(self) -> Routes:
+        """Every way through the trees, as far as there are not too many."""
+        return routes(self.machine)
+
+    @cached_property
+    def numbers(self) -> Numbers | None:
+        """The machine in numbers; None when it is too entangled for that, which is a finding of its own."""
+        from diag.reason.compile import CannotCompile
+        from diag.vet.numbers import numbers
+
+        try:
+            return numbers(self.machine)
+        except CannotCompile:
+            return None
+
+
+Find = Callable[[Vetted], Iterator[Finding]]
+
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One thing to look at. Its name stands at the end of each line it writes."""
+    """One thing to look at. Its name stands at the end of each line it writes.
+
+    The examples are pieces of a file, laid over the machine of `diag.vet.sample`; one whose first line is a comment
+    with a file's name is that whole file.
+    """
 
     name: str
     level: Level
-    find: Callable[[Vetted], Iterator[Finding]]
+    because: str
+    """Why it has this level."""
+    why: str
+    bad: str
+    """Gives a finding of this rule."""
+    good: str
+    """The same, mended."""
+    find: Find | None = None
+    """None for what is found while the files are read."""
+
+
+def rule(name: str, level: Level, because: str, *, bad: str, good: str) -> Callable[[Find], Rule]:
+    """Makes a rule of the function that finds; its docstring says why there is such a rule."""
+
+    def make(find: Find) -> Rule:
+        return Rule(
+            name, level, because, " ".join((find.__doc__ or "").split()), bad.strip("\n"), good.strip("\n"), find
+        )
+
+    return make
 
 
 MOST_LISTED: Final = 4
@@ -89,3 +129,10 @@ def some(names: list[str]) -> str:
     """The first few names, and how many more there are."""
     more = len(names) - MOST_LISTED
     return ", ".join(names[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
+
+
+def joined(vetted: Vetted) -> Iterator[str]:
+    """What others lean on: lamp tests, and lamps that a contact agrees with."""
+    for indication in vetted.machine.indications.values():
+        yield from (id for id, _ in indication.lamp_test)
+        yield from (id for id, _ in indication.agrees)

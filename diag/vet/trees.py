@@ -1,4 +1,4 @@
-"""Rules about authored trees."""
+"""Rules about authored trees, node by node: does each lead somewhere, and can it be reached?"""
 
 from __future__ import annotations
 
@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from diag.machine.nodes import Do, Go, Look
 from diag.machine.scope import circle, round_trip
-from diag.vet import words
-from diag.vet.table import Finding, Vetted, some
+from diag.vet.table import Finding, Vetted, rule, some
 from diag.vet.ways import below, children
 
 
@@ -19,8 +18,23 @@ def _goes(vetted: Vetted) -> dict[str, list[str]]:
     }
 
 
+@rule(
+    "tree-loop",
+    "error",
+    "A walk that comes round again ends without a conclusion, in front of a person who did all that it asked.",
+    bad="""
+trees:
+  - {tree: first-look, title: First look, look: air, when: {weak: {go: second}, strong: {call: engineer}}}
+  - {tree: second, title: Second look, look: smell, when: {none: {go: first-look}, burning: {call: engineer}}}
+""",
+    good="""
+trees:
+  - {tree: first-look, title: First look, look: air, when: {weak: {go: second}, strong: {call: engineer}}}
+  - {tree: second, title: Second look, look: smell, when: {none: {conclude: filter-full}, burning: {call: engineer}}}
+""",
+)
 def loop(vetted: Vetted) -> Iterator[Finding]:
-    """Trees that lead back to one another never end."""
+    """Trees that lead back to one another never end. Let one of them conclude or call instead."""
     goes = _goes(vetted)
     for names in circle(list(goes), lambda id: goes[id]):
         after = names[1] if len(names) > 1 else names[0]
@@ -29,8 +43,24 @@ def loop(vetted: Vetted) -> Iterator[Finding]:
         yield Finding(vetted.where(place), f"trees lead back to one another: {round_trip(names)}")
 
 
+@rule(
+    "unreached-tree",
+    "warning",
+    "It does no harm; it is only never walked.",
+    bad="""
+trees:
+  - {tree: first-look, title: First look, look: air, when: {weak: {conclude: filter-full}, strong: {call: engineer}}}
+  - {tree: spare, title: Never walked, look: smell, when: {burning: {call: engineer}, none: {conclude: filter-full}}}
+""",
+    good="""
+trees:
+  - {tree: first-look, title: First look, look: air, when: {weak: {go: spare}, strong: {call: engineer}}}
+  - {tree: spare, title: Weak air, look: smell, when: {burning: {call: engineer}, none: {conclude: filter-full}}}
+""",
+)
 def unreached_tree(vetted: Vetted) -> Iterator[Finding]:
-    """A tree that no other leads to, and that is not the one to start with."""
+    """A tree that no other leads to, and that is not the one to start with, is never walked. Lead to it with `go`, or
+    take it out."""
     goes = _goes(vetted)
     reached = {vetted.machine.start}
     waiting = [vetted.machine.start]
@@ -41,21 +71,61 @@ def unreached_tree(vetted: Vetted) -> Iterator[Finding]:
                 waiting.append(id)
     for id, tree in vetted.machine.trees.items():
         if id not in reached:
-            yield Finding(vetted.where(tree.place), f"no way leads to the tree '{id}'")
+            yield Finding(
+                vetted.where(tree.place), f"no way leads to the tree '{id}'; lead to it with 'go', or take it out"
+            )
 
 
+@rule(
+    "no-branch",
+    "warning",
+    "The computed advice takes over there; the trainer only had no say.",
+    bad="""
+trees:
+  - {tree: first-look, title: First look, look: air, when: {weak: {conclude: filter-full}}}
+""",
+    good="""
+trees:
+  - {tree: first-look, title: First look, look: air, when: {weak: {conclude: filter-full}}, otherwise: {call: engineer}}
+""",
+)
 def no_branch(vetted: Vetted) -> Iterator[Finding]:
-    """A state that the tree has no answer to; the computed advice takes over there."""
-    for node, possible in _looks(vetted):
+    """A state that the tree has no answer to leaves a person standing where the trainer thought of nothing. Write its
+    branch, or an `otherwise`."""
+    for node, possible in looks(vetted):
         without = [state for state in possible if state not in node.when]
         if without and node.otherwise is None:
             text = f"no branch and no 'otherwise' for {some(without)} of '{node.indication}'"
             yield Finding(vetted.where(node.place), text)
 
 
+@rule(
+    "dead-branch",
+    "warning",
+    "It does no harm; it is only never walked, and shows that something was meant otherwise.",
+    bad="""
+trees:
+  - tree: first-look
+    title: First look
+    look: air
+    when:
+      strong: {call: engineer}
+      weak: {look: air, when: {strong: {conclude: motor-hot}, weak: {conclude: filter-full}}}
+""",
+    good="""
+trees:
+  - tree: first-look
+    title: First look
+    look: air
+    when:
+      strong: {call: engineer}
+      weak: {conclude: filter-full}
+""",
+)
 def dead_branch(vetted: Vetted) -> Iterator[Finding]:
-    """A branch for states that the looks before rule out, or an `otherwise` when every state has a branch."""
-    for node, possible in _looks(vetted):
+    """A branch for states that the looks before rule out, or an `otherwise` when every state has a branch, can never be
+    taken. Take it out, or correct the look that settles it."""
+    for node, possible in looks(vetted):
         for child in children(node):
             states = [state for state, to in node.when.items() if to is child]
             if states and not any(state in possible for state in states):
@@ -66,19 +136,36 @@ def dead_branch(vetted: Vetted) -> Iterator[Finding]:
             yield Finding(vetted.where(node.otherwise.place), text)
 
 
-def _looks(vetted: Vetted) -> Iterator[tuple[Look, tuple[str, ...]]]:
+@rule(
+    "dead-end",
+    "warning",
+    "The computed advice goes on from there; the tree only does not say what for it was done.",
+    bad="""
+trees:
+  - {tree: first-look, title: First look, look: air, when: {weak: {do: Listen at the grille}, strong: {call: engineer}}}
+""",
+    good="""
+trees:
+  - tree: first-look
+    title: First look
+    look: air
+    when: {weak: {do: Listen at the grille, then: {conclude: filter-full}}, strong: {call: engineer}}
+""",
+)
+def dead_end(vetted: Vetted) -> Iterator[Finding]:
+    """An instruction with nothing after it ends the way without a conclusion and without a call. Write `then`, with
+    what to look at next."""
+    for _, node in vetted.nodes:
+        if isinstance(node, Do) and node.then is None:
+            yield Finding(
+                vetted.where(node.place), "the way ends with this instruction; write under 'then' what follows"
+            )
+
+
+def looks(vetted: Vetted) -> Iterator[tuple[Look, tuple[str, ...]]]:
     """Each look that can be reached, with the states that it can still meet, in their order."""
     for _, node in vetted.nodes:
         if isinstance(node, Look) and id(node) in vetted.open_states:
             found = vetted.open_states[id(node)]
             states = vetted.machine.indications[node.indication].state_ids
             yield node, tuple(state for state in states if state in found)
-
-
-def physical(vetted: Vetted) -> Iterator[Finding]:
-    """A tree's own instructions are for outside only."""
-    for _, node in vetted.nodes:
-        word = words.told(node.text) if isinstance(node, Do) else ""
-        if word:
-            text = f"'{word}' in a tree; physical work belongs in a check or a remedy"
-            yield Finding(vetted.where(node.place), text)

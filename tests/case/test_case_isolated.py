@@ -67,11 +67,11 @@ def test_the_next_thing_while_dead_needs_no_power(stacker: Machine) -> None:
 
 
 def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
-    """A new supply unit: its lamp through the window before the live measurement behind the door."""
+    """A new power unit of the rack: the display through the window before the live measurement behind the door."""
     case = Case.open(stacker, ANN, clock=Ticking())
     case.say("supply-lamp", "dark")
     lock_out(case, "cabinet")
-    remedy = stacker.causes["supply-unit-dead"].remedy
+    remedy = stacker.causes["rack-power-unit-tired"].remedy
     assert remedy is not None
     case.post(Remedied(remedy=remedy.id))
     go_back(case, "cabinet")

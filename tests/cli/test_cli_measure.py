@@ -44,7 +44,7 @@ def narrow(result: Result) -> bool:
 @pytest.mark.parametrize(
     ("args", "says"),
     [
-        ([], "say what to measure: taps, codes, readings, fuzz, advice"),
+        ([], "say what to measure: taps, codes, readings, fuzz, files, advice"),
         (["tap"], "unknown measure 'tap'; nearest: 'taps'"),
         (["codes", "mixr"], "no machine 'mixr'; nearest: mixer"),
         (["taps", "--runs", "0"], "Invalid value for '--runs'"),
