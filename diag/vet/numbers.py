@@ -39,7 +39,8 @@ class Numbers:
 
     def alike(self) -> list[list[str]]:
         """Causes that nothing tells apart, in groups of two and more, in file order."""
-        marks = np.column_stack([self.shows[:-2], self.table.quiet[:-1]])
+        comes = np.where(self._off < SAME, 0.0, self.table.quiet[:-1])
+        marks = np.column_stack([self.shows[:-2], comes])
         groups: dict[bytes, list[str]] = {}
         for id, mark in zip(self.table.causes[:-1], np.round(marks / SAME).astype(np.int64), strict=True):
             groups.setdefault(mark.tobytes(), []).append(id)
@@ -47,8 +48,12 @@ class Numbers:
 
     def unseen(self) -> list[str]:
         """Causes that show what the healthy machine shows."""
-        off = np.abs(self.shows[:-2] - self.shows[-1]).max(axis=1, initial=0.0)
-        return [id for id, far in zip(self.table.causes[:-1], off, strict=True) if far < SAME]
+        return [id for id, far in zip(self.table.causes[:-1], self._off, strict=True) if far < SAME]
+
+    @cached_property
+    def _off(self) -> Array:
+        """[C - 1]: how far each listed cause is off what the healthy machine shows, at most."""
+        return np.asarray(np.abs(self.shows[:-2] - self.shows[-1]).max(axis=1, initial=0.0))
 
     @cached_property
     def idle(self) -> frozenset[str]:

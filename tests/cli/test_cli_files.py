@@ -11,6 +11,7 @@ from click.testing import CliRunner, Result
 
 from diag.cli.group import diag
 from diag.machine.load import read
+from diag.vet.explain import ALL
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -110,3 +111,52 @@ def test_simulated_stops_are_the_same_for_the_same_seed(site: Path) -> None:
     shown = run(site, "try", "mixer", "--simulate", "20", "--seed", "3").stdout
     assert "mixer: 20 simulated stops, seed 3" in shown
     assert f"cause ranked first at the end   {score['first']:.1%}" in shown
+
+
+def test_vet_lists_its_rules(site: Path) -> None:
+    result = run(site, "vet", "--rules")
+    assert result.exit_code == 0
+    lines = result.stdout.splitlines()
+    assert all(len(line) <= 80 for line in lines)
+    names = [line.split()[0] for line in lines[:-1] if not line.startswith(" ")]
+    assert names == [rule.name for rule in ALL]
+    assert lines[-1] == f"{len(ALL)} rules"
+
+
+def test_vet_explains_a_rule_with_its_examples(site: Path) -> None:
+    result = run(site, "vet", "--explain", "live-proof")
+    assert result.exit_code == 0
+    assert result.stdout.startswith("live-proof (warning)\n\nwhy:\n")
+    assert "    causes:\n      supply-lost: {proof: {supply: good}}\n" in result.stdout
+    assert "    causes:\n      supply-lost: {proof: {supply-lamp: lit}}\n" in result.stdout
+
+
+@pytest.mark.parametrize("rule", [rule.name for rule in ALL])
+def test_every_rule_can_be_shown_in_a_terminal(site: Path, rule: str) -> None:
+    result = run(site, "vet", "--explain", rule)
+    assert result.exit_code == 0
+    assert all(line.isprintable() for line in result.stdout.splitlines())
+
+
+@pytest.mark.parametrize(
+    ("args", "says"),
+    [
+        (["--explain", "live-prof"], "unknown rule 'live-prof'; nearest: 'live-proof'"),
+        (["--json", "--sarif"], "one of --json, --sarif, --rules and --explain at a time"),
+        (["--rules", "mixer"], "take no PATH"),
+    ],
+)
+def test_vet_says_in_one_line_what_cannot_be_asked(site: Path, args: list[str], says: str) -> None:
+    result = run(site, "vet", *args)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert says in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+def test_vet_writes_sarif_with_the_same_problems_and_exit_code(site: Path) -> None:
+    change(site, "start: first-look", "start: frist-look")
+    plain, sarif = run(site, "vet", "mixer", "--json"), run(site, "vet", "mixer", "--sarif")
+    assert sarif.exit_code == plain.exit_code == 1
+    results = json.loads(sarif.stdout)["runs"][0]["results"]
+    assert [r["message"]["text"] for r in results] == [p["text"] for p in json.loads(plain.stdout)]

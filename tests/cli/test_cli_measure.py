@@ -183,3 +183,19 @@ def test_advice_is_measured_against_the_best(monkeypatch: pytest.MonkeyPatch) ->
     result = run("advice", "--models", "2", "--first", "40")
     assert result.exit_code == 1
     assert "MISSED" in result.output
+
+
+def test_faulty_files_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    report = found("files", "--count", "40", "--seed", "9")
+    assert (report["tried"], report["count"], report["seed"], report["wrong"]) == (40, 40, 9, [])
+    assert sum(report["rules"].values()) > 0
+    result = run("files", "mixer", "--count", "12")
+    assert result.exit_code == 0
+    assert result.stdout.startswith("12 faulty files, seed 1: ")
+    assert narrow(result)
+    monkeypatch.setattr("diag.vet.files.SLOWEST", 0.0)
+    result = run("files", "--count", "200")
+    assert result.exit_code == 1
+    assert "WRONG number 0, " in result.stdout
+    assert "stopped after 50 of 200: enough are wrong" in result.stdout
+    assert narrow(result)
