@@ -14,6 +14,7 @@ from diag.machine.model import Machine
 from diag.machine.problem import Problem, clean
 from diag.machine.resolve import resolve
 from diag.machine.text import shown_path
+from diag.machine.words import SHORT
 
 
 class NotAMachine(ValueError):
@@ -77,6 +78,8 @@ def _not_a_machine(folder: Path) -> str:
             return "a file; a machine is a folder that holds a machine.yaml"
         if not (folder / "machine.yaml").is_symlink() and not (folder / "machine.yaml").exists():
             return "no machine.yaml in it; a machine is a folder that holds one"
+        if len(folder.absolute().name) > SHORT:
+            return f"its name is longer than {SHORT} characters; a case could not record it"
     except OSError as error:
         return f"cannot be read: {(error.strerror or 'the system refused it').lower()}"
     return ""

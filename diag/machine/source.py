@@ -20,6 +20,7 @@ from diag.machine.words import (
     Names,
     Number,
     Rate,
+    Short,
     Some,
     SomeNames,
     Text,
@@ -69,7 +70,7 @@ class HeadSource(Hyphened):
     format: Literal["1"]
     title: Text
     place: Text
-    revision: Text = "not said"
+    revision: Short = "not said"
     standing: Literal["draft", "tried", "reviewed"] = "draft"
     start: Name | None = None
     hazards: Texts = ()

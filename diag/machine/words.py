@@ -17,6 +17,9 @@ _RATE: Final = re.compile(r"((?:0|[1-9][0-9]{0,5})(?:\.[0-9]{1,6})?) a year")
 SURELY: Final = {"always": 0.98, "usually": 0.85, "sometimes": 0.40, "seldom": 0.10, "never": 0.0}
 """The words for how surely a cause shows a state, as probabilities (`semantics`: from words to probabilities)."""
 
+SHORT: Final = 200
+"""Characters of what a case records by itself, such as the machine's revision."""
+
 OFTEN: Final = {"common": 2.0, "occasional": 0.2, "rare": 0.02}
 """The words for how often a cause comes, in stops a year."""
 
@@ -40,6 +43,12 @@ def _word(value: object) -> object:
         raise complaint("kind", f"should be a word or a text, and is {kind_of(value)}")
     if not value.strip():
         raise complaint("kind", "is empty")
+    return value
+
+
+def _short(value: str) -> str:
+    if len(value) > SHORT:
+        raise complaint("kind", f"is longer than {SHORT} characters")
     return value
 
 
@@ -128,6 +137,8 @@ def showing(value: object) -> object:
 
 Text = Annotated[str, BeforeValidator(_word)]
 """Any text that is not empty."""
+Short = Annotated[Text, AfterValidator(_short)]
+"""What is recorded with each case."""
 Name = Annotated[str, BeforeValidator(_name)]
 """What can be named elsewhere: no spaces and nothing that commands or trees use as a separator."""
 Number = Annotated[float, BeforeValidator(_number)]

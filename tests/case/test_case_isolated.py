@@ -67,13 +67,13 @@ def test_the_next_thing_while_dead_needs_no_power(stacker: Machine) -> None:
 
 
 def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
-    """A new power unit of the rack: the display through the window before the live measurement behind the door."""
+    """A new cable to the outfeed block: the display through the window before the live measurement in its box."""
     case = Case.open(stacker, ANN, clock=Ticking())
     case.say("supply-lamp", "dark")
-    lock_out(case, "cabinet")
-    remedy = stacker.causes["rack-power-unit-tired"].remedy
+    lock_out(case, "boxes")
+    remedy = stacker.causes["block-feed-thin"].remedy
     assert remedy is not None
     case.post(Remedied(remedy=remedy.id))
-    go_back(case, "cabinet")
+    go_back(case, "boxes")
     asked = [a for a in (case.advice().next, *case.advice().others) if a is not None and a.kind in ("look", "check")]
     assert [a.access for a in asked] == [Access.OUTSIDE, Access.LIVE]

@@ -46,7 +46,7 @@ def test_commands_load_without_textual(args: list[str], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "args",
-    [["cases"], ["vet", "tray-stacker"], ["--knowledge", "tests/machines", "measure", "codes", "mixer"]],
+    [["cases"], ["vet", "--rules"], ["--knowledge", "tests/machines", "measure", "codes", "mixer"]],
 )
 def test_what_computes_nothing_loads_no_numpy(args: list[str], tmp_path: Path) -> None:
     assert "numpy" not in loaded(RUN.format(args=args), tmp_path)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from diag.machine.load import NotAMachine, read
+from diag.machine.load import NotAMachine, load, read
 
 
 def test_a_broken_example_keeps_nobody_from_the_machine(tmp_path: Path, mixer_folder: Path) -> None:
@@ -18,3 +18,12 @@ def test_a_broken_example_keeps_nobody_from_the_machine(tmp_path: Path, mixer_fo
     with pytest.raises(NotAMachine, match=r"broken\.yaml"):
         read(folder)
     assert read(folder, examples=False).causes.keys() == read(mixer_folder).causes.keys()
+
+
+def test_a_folder_whose_name_no_case_could_record(tmp_path: Path, mixer_folder: Path) -> None:
+    for length, count in ((200, 0), (201, 1)):
+        folder = tmp_path / ("m" * length)
+        shutil.copytree(mixer_folder, folder)
+        assert [p.text for p in load(folder).problems] == [
+            "its name is longer than 200 characters; a case could not record it"
+        ] * count
