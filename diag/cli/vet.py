@@ -97,11 +97,16 @@ def _explain(name: str) -> int:
         say(f"{heading}:")
         if heading in ("not so", "but so"):
             for line in text.split("\n"):
-                say(f"    {line}")
+                say(f"    {_escaped(line)}")
         else:
             for line in wrapped(one_line(text), 2):
                 say(line)
     return 0
+
+
+def _escaped(line: str) -> str:
+    """What cannot be seen as its number: an example of a wrong character must show it."""
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in line)
 
 
 def _count(n: int, what: str) -> str:

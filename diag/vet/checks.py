@@ -61,8 +61,6 @@ def bare_check(vetted: Vetted) -> Iterator[Finding]:
         if check.access is Access.OUTSIDE or check.implied:
             continue
         missing = [name for name, text in (("caution", check.caution), ("with", check.tool)) if not text]
-        if not check.who:
-            missing.append("who")
         if missing:
             text = f"'{check.id}' needs access {check.access} and has no {' and no '.join(repr(m) for m in missing)}"
             yield Finding(vetted.where(check.place), text)

@@ -46,11 +46,6 @@ class Vetted:
         item = self.written.maps[section].get(id)
         return (otherwise or self.top) if item is None else item.key_place(*path)
 
-    def writes(self, section: str, id: str, field: str) -> bool:
-        """Whether the entry has this field in the file."""
-        item = self.written.maps[section].get(id)
-        return item is not None and field in item.keys
-
     def where(self, place: Place | None) -> Place:
         """The place, or the top of machine.yaml for what stands nowhere."""
         return place or self.top

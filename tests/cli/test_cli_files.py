@@ -136,6 +136,7 @@ def test_every_rule_can_be_shown_in_a_terminal(site: Path, rule: str) -> None:
     result = run(site, "vet", "--explain", rule)
     assert result.exit_code == 0
     assert all(line.isprintable() for line in result.stdout.splitlines())
+    assert ("\\u202e" in result.stdout) == (rule == "encoding")
 
 
 @pytest.mark.parametrize(
