@@ -45,8 +45,11 @@ def knowledge_folder(override: Path | None = None) -> Path:
     if override is not None:
         return override
     named = os.environ.get(VARIABLE, "")
-    if named:
-        return Path(named)
+    return Path(named) if named else shipped_folder()
+
+
+def shipped_folder() -> Path:
+    """The folder of the machines and modules that came with the program, else the repository's."""
     package = Path(__file__).resolve().parent.parent
     packaged = package / "knowledge"
     return packaged if packaged.is_dir() else package.parent / "knowledge"

@@ -31,16 +31,26 @@ MAPS: Final = (
     "remedies",
     "causes",
     "checks",
+    "chains",
+    "parameters",
 )
-LISTS: Final = ("dangers", "trees", "examples")
+LISTS: Final = ("uses", "dangers", "trees", "examples")
 
 FILES: Final = {
-    "machine.yaml": (*HEAD, *MAPS, *LISTS),
+    "machine.yaml": (*HEAD, *(name for name in MAPS if name != "parameters"), *LISTS),
     "panel.yaml": ("groups", "indications", "face"),
-    "causes.yaml": ("causes", "remedies"),
+    "causes.yaml": ("causes", "remedies", "chains"),
     "checks.yaml": ("checks",),
 }
 """What each file may hold; any of it may stand in `machine.yaml` instead."""
+MODULE: Final = (
+    "title",
+    "parameters",
+    "uses",
+    *(name for name in MAPS if name not in ("face", "parameters")),
+    "trees",
+)
+"""What a module's file may hold."""
 FOLDERS: Final = {"trees": ("trees", "tree"), "examples": ("examples", "example")}
 """Folders of files that hold one entry each, or a list of them: the list's name, and the key that names an entry."""
 MOST_FILES: Final = 500
@@ -52,7 +62,7 @@ class Folder:
     """What was found in a machine's folder."""
 
     head: Written | None = None
-    """The whole of machine.yaml; its header fields are looked at by the one who resolves them."""
+    """The whole of machine.yaml or of a module; its header fields are looked at by the one who resolves them."""
     maps: dict[str, dict[str, Written]] = field(default_factory=lambda: {name: {} for name in MAPS})
     lists: dict[str, list[Written]] = field(default_factory=lambda: {name: [] for name in LISTS})
     named: dict[tuple[str, str], Written] = field(default_factory=dict)
@@ -60,6 +70,10 @@ class Folder:
     problems: list[Problem] = field(default_factory=list)
     lost: set[str] = field(default_factory=set)
     """Sections that may be incomplete because a file could not be read; names of theirs are not told as unknown."""
+    unmade: set[str] = field(default_factory=set)
+    """How names begin that a use or a chain would have made, had it not been wrong; they are not told as unknown."""
+    told: set[str] = field(default_factory=set)
+    """Names that were told as unknown where they are given to a module."""
     files: list[str] = field(default_factory=list)
     """In the order in which they were read; problems are told in this order."""
 
@@ -78,6 +92,13 @@ def gather(folder: Path, examples: bool = True) -> Folder:
         for path in _yaml_files(found, folder / name):
             _entries(found, path, section, key)
     _strangers(found, folder)
+    return found
+
+
+def gather_module(path: Path) -> Folder:
+    """Reads the one file of a module into its sections. Never raises for what the file holds or is."""
+    found = Folder()
+    _file(found, path, MODULE)
     return found
 
 
@@ -102,7 +123,7 @@ def _file(found: Folder, path: Path, sections: tuple[str, ...]) -> None:
         if root is not None:
             _not_a_map(found, root, file)
         return
-    if path.name == "machine.yaml":
+    if path.name == "machine.yaml" or sections is MODULE:
         found.head = Written(path.parent.name, file, root)
     for name, node in root.value.items():
         if name in HEAD and name in sections:

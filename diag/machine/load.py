@@ -43,6 +43,11 @@ def load(folder: Path, examples: bool = True) -> Loaded:
     if text:
         return Loaded(None, (Problem(shown_path(folder), 1, 1, "error", text, "machine"),))
     found = gather(folder, examples)
+    if found.lists["uses"] or found.maps["chains"]:
+        # Most machines have none; a machine without them need not load this.
+        from diag.machine.modules import expand
+
+        expand(found, folder)
     machine, scope = resolve(found, folder.absolute().name)
     problems = in_order({*found.problems, *scope.problems}, found)
     sound = all(problem.level != "error" for problem in problems)

@@ -49,5 +49,5 @@ class Problem:
 
     @classmethod
     def at(cls, place: Place, text: str, rule: str, hint: str = "", level: Level = "error") -> Problem:
-        """A problem at a place of a file."""
-        return cls(place.file, place.line, place.column, level, text, rule, hint)
+        """A problem at a place of a file. In a module the text also says where the module is used."""
+        return cls(place.file, place.line, place.column, level, text + place.user, rule, hint)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Final
 
 from diag.machine.gather import HEAD, Folder
 from diag.machine.model import Machine, Minutes, Place, Role
+from diag.machine.names_in import NAMED_IN
 from diag.machine.resolve_causes import UNLISTED, resolve_causes
 from diag.machine.resolve_checks import resolve_checks
 from diag.machine.resolve_panel import resolve_face, resolve_indications
@@ -24,27 +24,14 @@ from diag.machine.scope import Scope
 from diag.machine.source import HeadSource
 from diag.machine.validate import Entry, validate
 
-_NAMED_IN: Final = {
-    "points": "isolation point",
-    "stored": "stored energy",
-    "test-points": "test point",
-    "zones": "zone",
-    "resets": "reset",
-    "groups": "indication",
-    "indications": "indication",
-    "remedies": "remedy",
-    "causes": "cause",
-    "trees": "tree",
-}
-"""What the names of a section are called in a problem."""
-
 
 def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
     """The machine, or None when its header is broken; and what was learned on the way, its problems among it.
 
     With problems of level error in the scope the machine is not whole: it serves only for further problems.
     """
-    scope = Scope(lost=frozenset(_NAMED_IN[section] for section in found.lost if section in _NAMED_IN))
+    lost = frozenset(NAMED_IN[section] for section in found.lost if section in NAMED_IN)
+    scope = Scope(lost=lost, unmade=tuple(found.unmade), told=frozenset(found.told))
     maps, lists = found.maps, found.lists
     points = resolve_points(scope, maps["points"])
     stored = resolve_stored(scope, maps["stored"])

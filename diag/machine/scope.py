@@ -29,6 +29,10 @@ class Scope:
     problems: list[Problem] = field(default_factory=list)
     lost: frozenset[str] = frozenset()
     """Kinds of names that may be in a file that could not be read: not found is no problem then."""
+    unmade: tuple[str, ...] = ()
+    """How names begin that a wrong use or chain would have made: not found is no further problem."""
+    told: frozenset[str] = frozenset()
+    """Names that were told as unknown before."""
     indications: dict[str, Indication] = field(default_factory=dict)
     groups: dict[str, tuple[str, ...]] = field(default_factory=dict)
     questions: dict[str, str] = field(default_factory=dict)
@@ -48,7 +52,7 @@ class Scope:
 
     def unknown(self, place: Place, what: str, word: str, right: Collection[str], of: str = "") -> None:
         """Reports a wrong name with the nearest right one; `of`: whose state it would be."""
-        if word == NOTHING or what in self.lost:
+        if word == NOTHING or what in self.lost or word in self.told or word.startswith(self.unmade):
             return
         if self.tired:
             self.report(place, f"unknown {what} {shown(word)}" + (f" of {shown(of)}" if of else ""), "unknown")

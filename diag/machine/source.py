@@ -275,3 +275,72 @@ class ExampleSource(Hyphened):
     tree: Flag = True
     who: Text = ""
     tried: Text = ""
+
+
+# ---------------------------------------------------------------- modules and chains
+
+
+class ParameterSource(Hyphened):
+    what: Text
+    kind: Literal[
+        "text",
+        "number",
+        "list",
+        "indication",
+        "zone",
+        "check",
+        "reset",
+        "remedy",
+        "cause",
+        "tree",
+        "isolation point",
+        "stored energy",
+        "test point",
+    ]
+    default: Any = None
+
+
+class UseSource(Hyphened):
+    module: Name
+    as_: Name = Field(alias="as")
+    with_: dict[str, Any] = Field(default={}, alias="with")
+    but: dict[str, dict[str, Any]] = {}
+
+
+class SeriesSource(Hyphened):
+    series: Any
+    title: Text | None = None
+    test_points: Literal["between", "none"] = "between"
+    cause: dict[str, Any] = {}
+    point: dict[str, Any] = {}
+    check: dict[str, Any] = {}
+
+
+class LineSource(Hyphened):
+    line: Any
+    title: Text | None = None
+    head: Any = None
+    power_lamps: Literal["each", "none"] = "each"
+    cable: dict[str, Any] = {}
+    station: dict[str, Any] = {}
+    lamp: dict[str, Any] = {}
+    power: dict[str, Any] = {}
+    check: dict[str, Any] = {}
+
+
+class ContactMember(Hyphened):
+    title: Text | None = None
+    open: Text | None = None
+    cause: dict[str, Any] = {}
+    point: dict[str, Any] = {}
+    check: dict[str, Any] = {}
+
+
+class StationMember(Hyphened):
+    title: Text | None = None
+    in_: Text | None = None
+    out: Text | None = None
+    power: Text | None = None
+    cable: dict[str, Any] = {}
+    station: dict[str, Any] = {}
+    check: dict[str, Any] = {}

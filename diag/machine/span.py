@@ -27,6 +27,10 @@ class Node:
     size: int = 1
     """Nodes in it, itself among them, aliases written out."""
     height: int = 1
+    file: str = ""
+    """The file that it stands in, where that is not the file of the entry around it."""
+    used: Place | None = None
+    """In a module: where the module is used."""
 
     def plain(self) -> Plain:
         """The words without their places."""
@@ -51,8 +55,10 @@ class Node:
         return node
 
     def place(self, file: str) -> Place:
-        return Place(file, self.line, self.column)
+        return Place(self.file or file, self.line, self.column, self.used)
 
     def key_place(self, file: str) -> Place:
         """Where its key stands; where it stands itself when it has none."""
-        return Place(file, self.key_line, self.key_column) if self.key_line else self.place(file)
+        if not self.key_line:
+            return self.place(file)
+        return Place(self.file or file, self.key_line, self.key_column, self.used)

@@ -52,8 +52,12 @@ def _short(value: str) -> str:
     return value
 
 
+def is_number(word: str) -> bool:
+    return _NUMBER.fullmatch(word) is not None
+
+
 def _number(value: object) -> object:
-    if not isinstance(value, str) or not _NUMBER.fullmatch(value):
+    if not isinstance(value, str) or not is_number(value):
         raise complaint("kind", "should be a number such as 12 or 0.5")
     return float(value)
 
