@@ -67,8 +67,8 @@ def words(chain: Chain, k: int) -> dict[str, str]:
     return {
         "chain": chain.title,
         "member": titles[k],
-        "before": titles[k - 1] if k else f"the start of {chain.title}",
-        "after": titles[k + 1] if k + 1 < len(titles) else f"the end of {chain.title}",
+        "before": titles[k - 1] if k else f"the {'start' if chain.series else 'head'} of the {chain.title}",
+        "after": titles[k + 1] if k + 1 < len(titles) else f"the end of the {chain.title}",
     }
 
 

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from machine_plain import without_places
 
 from diag.machine.load import load, read
-from diag.machine.model import Machine
 
 HEAD = "format: 1\ntitle: Packer 1\nplace: Hall 2\ncall: {engineer: the engineer on duty}\n"
 LAMP = "indications:\n  run-lamp: {lamp: green, label: RUN, where: front, normal: lit}\n"
@@ -30,17 +28,6 @@ def machine_in(folder: Path, text: str, **modules: str) -> Path:
     for name, module in modules.items():
         (folder / "modules" / f"{name}.yaml").write_text(module, encoding="utf-8")
     return machine
-
-
-def without_places(value: Any) -> Any:
-    """A machine as plain lists, in order, without the places where things were written."""
-    if is_dataclass(value):
-        return [(f.name, without_places(getattr(value, f.name))) for f in fields(value) if f.name != "place"]
-    if isinstance(value, Mapping):
-        return [(key, without_places(child)) for key, child in value.items()]
-    if isinstance(value, tuple):
-        return [without_places(child) for child in value]
-    return value
 
 
 def problems_of(folder: Path) -> list[str]:
@@ -323,17 +310,3 @@ def test_a_text_that_grows_from_module_to_module_is_stopped(tmp_path: Path) -> N
     text = HEAD + LAMP + OWN_CAUSE + "uses: [{module: m0, as: a, with: {word: word}}]\n"
     (problem,) = problems_of(machine_in(tmp_path, text, **modules))
     assert "characters once filled in; 2,000 at most" in problem
-
-
-@pytest.mark.parametrize("name", ["two-supplies"])
-def test_the_modules_that_come_with_the_program_make_whole_machines(name: str) -> None:
-    machine: Machine = read(Path(__file__).parent.parent / "machines" / name)
-    assert machine.causes
-    assert not any("\x01" in text for text in _texts(without_places(machine)))
-    assert not any("{" in text for text in _texts(without_places(machine)))
-
-
-def _texts(value: Any) -> list[str]:
-    if isinstance(value, list | tuple):
-        return [text for child in value for text in _texts(child)]
-    return [value] if isinstance(value, str) else []

@@ -1,0 +1,18 @@
+"""A machine as plain lists, to compare two of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+
+def without_places(value: Any) -> Any:
+    """A machine as plain lists, in order, without the places where things were written."""
+    if is_dataclass(value):
+        return [(f.name, without_places(getattr(value, f.name))) for f in fields(value) if f.name != "place"]
+    if isinstance(value, Mapping):
+        return [(key, without_places(child)) for key, child in value.items()]
+    if isinstance(value, tuple):
+        return [without_places(child) for child in value]
+    return value
