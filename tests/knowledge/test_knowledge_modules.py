@@ -46,12 +46,44 @@ def test_every_module_is_at_work_somewhere() -> None:
     assert shipped
 
 
-@pytest.mark.parametrize("path", sorted((shipped_folder() / "modules").glob("*.yaml")), ids=lambda path: path.stem)
-def test_every_reading_and_every_lamp_of_a_standard_says_where_its_limits_are_from(path: Path) -> None:
-    text = path.read_text(encoding="utf-8")
-    for entry in re.split(r"\n(?=  \S+:\n)", text):
-        if re.search(r"^    reading:", entry, re.MULTILINE):
-            assert re.search(r"^    source: ", entry, re.MULTILINE), entry
+PAGES = Path(__file__).parent.parent.parent
+SITE = """format: 1
+title: Packer 1
+place: Hall 2
+call: {engineer: the engineer on duty}
+points: {main-switch: {title: Main switch, where: left}}
+test-points: {terminals: {title: Outgoing terminals, expects: 0 V}}
+zones: {cabinet: {title: Cabinet, points: main-switch, test-points: terminals}}
+indications:
+  supply-lamp: {lamp: green, label: SUPPLY, where: front, normal: lit}
+  guard-lamp: {lamp: green, label: GUARDS, where: front, normal: lit}
+  block-lamp: {lamp: green, label: BLOCK, where: front, normal: lit}
+  port-a-lamp:
+    lamp: green
+    where: front
+    normal: traffic
+    states: {traffic: flicker, still: steady, dark: off}
+"""
+
+
+def blocks(page: str) -> list[str]:
+    """The examples in YAML of a page."""
+    return re.findall(r"^```yaml\n(.*?)^```", (PAGES / page).read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+
+
+def test_the_examples_of_the_pages_hold(tmp_path: Path) -> None:
+    use, series = blocks("README.md")
+    module, line = blocks("DEVELOPERS.md")
+    own = "  - {module: small, as: small, with: {lamp: supply-lamp}}\n"
+    (tmp_path / "packer").mkdir()
+    (tmp_path / "packer" / "machine.yaml").write_text(SITE + use + own + series + line.removeprefix("chains:\n"))
+    (tmp_path / "modules").mkdir()
+    (tmp_path / "modules" / "small.yaml").write_text(module)
+    assert [str(problem) for problem in vet([tmp_path / "packer"]) if problem.level == "error"] == []
+    machine = read(tmp_path / "packer")
+    assert machine.causes["small-dead"].shows == {"small-output": {"absent": 0.98}, "supply-lamp": {"dark": 0.98}}
+    assert machine.remedies["rack-change-unit"].minutes == 50
+    assert {"stops-rear-guard-open", "axis-line-drive-2-dead"} <= set(machine.causes)
 
 
 def _texts(value: Any) -> list[str]:

@@ -147,3 +147,66 @@ def test_bytes_become_text_or_one_problem(raw: bytes) -> None:
     else:
         assert "\r" not in found
         assert "\0" not in found
+
+
+ROOT = Path(__file__).parent.parent
+GUARDED = (ROOT / "modules" / "guarded" / "machine.yaml").read_text()
+MODULES = {path.stem: path.read_text() for path in (ROOT.parent / "knowledge" / "modules").glob("*.yaml")}
+INSTEAD = [
+    *"{}[],:'\"#",
+    "{zone}",
+    "{x}",
+    "{50 % of nominal}",
+    "[a, b]",
+    "{a: b}",
+    "",
+    "uses",
+    "chains",
+    "series",
+    "line",
+    "12",
+]
+CHANGES = st.lists(
+    st.tuples(st.integers(0, 400), st.sampled_from(["out", "again", "value", "left"]), st.sampled_from(INSTEAD)),
+    min_size=1,
+    max_size=4,
+)
+
+
+def changed(text: str, changes: list[tuple[int, str, str]]) -> str:
+    """A file with some of its lines taken out, doubled, moved to the left or with another value."""
+    lines = text.splitlines()
+    for at, what, word in changes:
+        i = at % len(lines)
+        key, colon, _ = lines[i].partition(": ")
+        if what == "out" and len(lines) > 1:
+            del lines[i]
+        elif what == "again":
+            lines.insert(i, lines[i])
+        elif what == "left":
+            lines[i] = lines[i].lstrip()
+        else:
+            lines[i] = f"{key}{colon}{word}" if colon else lines[i] + word
+    return "\n".join(lines) + "\n"
+
+
+@settings(max_examples=150, deadline=None)
+@given(module=st.sampled_from(["", "guard-circuit", "dc-supply"]), changes=CHANGES)
+def test_what_was_done_to_a_module_or_its_use_gives_problems_that_name_both(
+    module: str, changes: list[tuple[int, str, str]]
+) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        machine, shelf = Path(folder) / "guarded", Path(folder) / "modules"
+        machine.mkdir()
+        shelf.mkdir()
+        (machine / "machine.yaml").write_text(GUARDED if module else changed(GUARDED, changes))
+        for name, text in MODULES.items():
+            (shelf / f"{name}.yaml").write_text(changed(text, changes) if name == module else text)
+        loaded = load(machine)
+        assert (loaded.machine is None) == any(problem.level == "error" for problem in loaded.problems)
+        for problem in loaded.problems:
+            assert str(problem).isprintable()
+            lines = (Path(problem.file).read_text() + "\n").split("\n")
+            assert 1 <= problem.line <= len(lines)
+            assert 1 <= problem.column <= len(lines[problem.line - 1]) + 1
+            assert ("; used in " in problem.text) == ("/modules/" in problem.file)
