@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from diag.machine.parameters import unmarked
 from diag.machine.span import Node, Plain
 
 
@@ -39,7 +40,7 @@ class Chain:
     def word(self, field: str, default: str) -> str:
         """A word that is written for all members."""
         node = self.says(field)
-        return node.value.lstrip("\x01") if node is not None and isinstance(node.value, str) else default
+        return unmarked(node.value) if node is not None and isinstance(node.value, str) else default
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from diag.machine.chain_parts import Chain, Member, Part, node_of, words
+from diag.machine.parameters import unmarked
 from diag.machine.span import Plain
 from diag.machine.words import is_number
 
@@ -53,7 +54,7 @@ def _point(chain: Chain, k: int, member: Member) -> Iterator[Part]:
     for node in over:
         written = node.value.get("nominal") if node is not None and isinstance(node.value, dict) else None
         if written is not None and isinstance(written.value, str):
-            nominal = written.value.lstrip("\x01")
+            nominal = unmarked(written.value)
     half = f"{float(nominal) / 2:g}" if is_number(nominal) else "12"
     reading: Plain = {
         "reading": "V d.c.",

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from diag.machine.bind import Asked, bind, settle
 from diag.machine.chain_parts import laid_under
@@ -26,6 +26,7 @@ from diag.machine.parameters import (
     Argument,
     Budget,
     Filler,
+    Report,
     TooLarge,
     measured,
     one_mark_off,
@@ -40,6 +41,10 @@ from diag.machine.span import Node
 from diag.machine.validate import Written, validate
 from diag.machine.words import NO_NAME, is_name
 
+DEEPEST_USE: Final = 40
+"""Modules within modules. Two or three make sense."""
+A_USE: Final = 100
+"""Words that each use counts for besides what it makes, so that no great number of small ones takes long."""
 SECTIONS: Final = tuple(section for section in SPECS if section not in ("trees", "chains"))
 """The maps of entries that a module makes."""
 
@@ -54,13 +59,14 @@ class Level:
     """The modules that this stands in, the outermost first."""
     above: Level | None = None
 
-    def names(self) -> dict[str, set[str]]:
-        """Its own names by kind."""
-        maps, found = self.sections.maps, {kind: set[str]() for kind in NAMED_IN.values()}
+    def names(self) -> dict[str, dict[str, None]]:
+        """Its own names by kind, in the order of the files."""
+        maps = self.sections.maps
+        found: dict[str, dict[str, None]] = {kind: {} for kind in NAMED_IN.values()}
         for section, kind in NAMED_IN.items():
-            found[kind].update(maps.get(section, ()))
-        found["indication"].update(maps["resets"])
-        found["tree"].update(id for section, id in self.sections.named if section == "trees")
+            found[kind].update(dict.fromkeys(maps.get(section, ())))
+        found["indication"].update(dict.fromkeys(maps["resets"]))
+        found["tree"].update(dict.fromkeys(id for section, id in self.sections.named if section == "trees"))
         return found
 
     def indications(self, word: str) -> Collection[str]:
@@ -134,6 +140,10 @@ class _Expansion:
             text = f"a module that uses itself: {round_trip(level.stack[level.stack.index(name) :])}"
             self.report(Problem.at(entry.place("module"), text, "circle"))
             return None
+        if len(level.stack) >= DEEPEST_USE:
+            self.report(Problem.at(entry.place("module"), f"modules within modules, {DEEPEST_USE} deep", "size"))
+            return None
+        self.budget.spend(entry.place("module"), A_USE)
         template = self.template(name, entry.place("module"))
         if template is None:
             return None
@@ -251,10 +261,10 @@ class _Names:
 
     level: Level
     prefix: str
-    report: Any
+    report: Report
     budget: Budget
     used: Place
-    own: dict[str, set[str]] = field(default_factory=dict)
+    own: Mapping[str, Collection[str]] = field(default_factory=dict)
     file: str = ""
 
     def renamed(self) -> Folder:

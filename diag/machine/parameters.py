@@ -15,7 +15,7 @@ from typing import Final
 from diag.machine.compose import DEEPEST, LONGEST
 from diag.machine.model import Place
 from diag.machine.names import unknown
-from diag.machine.names_in import NAMED_IN, Spec, like, walk
+from diag.machine.names_in import MEMBER, NAMED_IN, Spec, like, walk
 from diag.machine.problem import Problem, shown
 from diag.machine.source import ParameterSource
 from diag.machine.span import Node
@@ -158,7 +158,7 @@ class Filler:
     def word(self, node: Node, kind: str) -> Node:
         word = node.value
         assert isinstance(word, str)
-        if kind and word in self.arguments and self.arguments[word].names:
+        if self._stands_for(word, kind):
             node.value = self._name(word)
             return node
         whole = _FIELD.fullmatch(word)
@@ -168,7 +168,7 @@ class Filler:
         return node
 
     def key(self, word: str, place: Place, kind: str) -> str:
-        if kind and word in self.arguments and self.arguments[word].names:
+        if self._stands_for(word, kind):
             return self._name(word)
         whole = _FIELD.fullmatch(word)
         if whole and kind and whole[1] is None and whole[2] in self.arguments:
@@ -216,6 +216,13 @@ class Filler:
                 self.report(Problem.at(place, f"{shown(name)} is no number; no share of it can be taken", "kind"))
             return found[0]
         return f"{(Decimal(share) / 100 * Decimal(word)).quantize(Decimal('1e-6')).normalize():f}"
+
+    def _stands_for(self, word: str, kind: str) -> bool:
+        """Whether a bare word, where a name of this kind is wanted, is a parameter. A reset is an indication too."""
+        given = self.arguments.get(word)
+        if given is None or not kind or not given.names:
+            return False
+        return given.kind == kind or (kind in (MEMBER, "indication") and given.kind in ("indication", "reset"))
 
     def _name(self, name: str) -> str:
         """The name that was given, as the level above knows it."""

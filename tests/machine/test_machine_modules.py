@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -310,3 +311,23 @@ def test_a_text_that_grows_from_module_to_module_is_stopped(tmp_path: Path) -> N
     text = HEAD + LAMP + OWN_CAUSE + "uses: [{module: m0, as: a, with: {word: word}}]\n"
     (problem,) = problems_of(machine_in(tmp_path, text, **modules))
     assert "characters once filled in; 2,000 at most" in problem
+
+
+def test_modules_within_modules_have_an_end(tmp_path: Path) -> None:
+    modules = {f"m{k}": f"title: One more\nuses: [{{module: m{k + 1}, as: a}}]\n" for k in range(400)}
+    modules["m400"] = "title: The last\n"
+    (problem,) = problems_of(machine_in(tmp_path, HEAD + LAMP + OWN_CAUSE + "uses: [{module: m0, as: a}]\n", **modules))
+    assert problem.startswith("modules within modules, 40 deep")
+
+
+def test_a_fault_at_the_bottom_of_doubling_modules_is_told_in_good_time(tmp_path: Path) -> None:
+    modules = {
+        f"m{k}": f"title: Twice\nuses: [{{module: m{k + 1}, as: a}}, {{module: m{k + 1}, as: b}}]\n" for k in range(30)
+    }
+    modules["m30"] = "title: The last\ncauses: {dead: {title: '{x}'}}\n"
+    began = time.process_time()
+    found = problems_of(machine_in(tmp_path, HEAD + LAMP + OWN_CAUSE + "uses: [{module: m0, as: a}]\n", **modules))
+    assert any("unknown parameter 'x'" in text for text in found)
+    assert any("200,000 words" in text for text in found)
+    assert len(found) < 10
+    assert time.process_time() - began < 30
