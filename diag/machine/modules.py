@@ -106,11 +106,10 @@ class _Expansion:
         asked: list[Asked] = []
         names: dict[str, Written] = {}
         for use in level.sections.lists["uses"]:
-            before = len(self.found.problems)
             made = self.used(use, level, names, asked)
             if made is not None:
                 self.merge(level.sections, made)
-            elif len(self.found.problems) > before and is_name(_as(use)):
+            elif is_name(_as(use)):
                 level.sections.unmade.add(f"{_as(use)}-")
             else:
                 _lose(level.sections)

@@ -15,7 +15,8 @@ from diag.machine.model import Machine
 from diag.safety import Act
 
 ROOT = Path(__file__).parents[2]
-FOLDERS = [f.parent for kept in ("knowledge", "tests/machines") for f in sorted((ROOT / kept).glob("*/machine.yaml"))]
+KEPT = ("knowledge", "tests/machines", "tests/modules")
+FOLDERS = [f.parent for kept in KEPT for f in sorted((ROOT / kept).glob("*/machine.yaml"))]
 RECORD = Callable[[str, object], None]
 
 UNDO = frozenset({Act.RETRACT})
