@@ -12,6 +12,7 @@ import pytest
 
 from diag.machine.find import shipped_folder
 from diag.machine.load import load, read
+from diag.machine.model import Machine
 from diag.vet import vet
 from diag.vet.examples import replay
 
@@ -44,6 +45,59 @@ def test_every_module_is_at_work_somewhere() -> None:
     shipped = {path.stem for path in (shipped_folder() / "modules").glob("*.yaml")}
     assert shipped <= used
     assert shipped
+
+
+def patterns(machine: Machine, id: str) -> dict[str, str]:
+    return {state.pattern: state.id for state in machine.indications[id].states}
+
+
+@pytest.mark.source("CiA 303-3 v1.4: RUN and ERR", found="read in public copies")
+def test_the_lamps_by_cia_303_3_mean_what_it_says() -> None:
+    machine = read(FOLDER / "networked")
+    assert patterns(machine, "valves-run") == {
+        "steady": "operational",
+        "blink": "pre-operational",
+        "1 flash": "stopped",
+        "3 flashes": "loading",
+        "flicker": "settings",
+        "off": "dark",
+    }
+    assert patterns(machine, "valves-err") == {
+        "off": "none",
+        "blink": "configuration",
+        "1 flash": "warning",
+        "2 flashes": "guarding",
+        "3 flashes": "sync",
+        "4 flashes": "timer",
+        "flicker": "settings",
+        "steady": "bus-off",
+    }
+
+
+@pytest.mark.source("ETG.1300: RUN", found="read in public copies")
+def test_the_run_lamp_by_etg_1300_means_what_it_says() -> None:
+    run = patterns(read(FOLDER / "networked"), "lift-run")
+    assert run == {"off": "dark", "blink": "pre-operational", "1 flash": "safe-operational", "steady": "operational"}
+
+
+@pytest.mark.source("ETG.1300: ERR", found="from memory")
+def test_the_err_lamp_by_etg_1300_means_what_it_says() -> None:
+    err = patterns(read(FOLDER / "networked"), "lift-err")
+    assert err == {
+        "off": "none",
+        "blink": "configuration",
+        "1 flash": "local",
+        "2 flashes": "watchdog",
+        "steady": "application",
+    }
+
+
+@pytest.mark.source("IEC 61131-2: 24 V d.c., -15 %/+20 %, 20.4 to 28.8 V", found="read in public copies")
+def test_the_limits_of_a_supply_go_with_its_voltage() -> None:
+    machine = read(FOLDER / "two-supplies")
+    for supply, low, high in (("rack", 20.4, 28.8), ("valves", 40.8, 57.6)):
+        (good,) = [band for band in machine.indications[f"{supply}-output"].bands if band.state == "good"]
+        assert (good.low, good.high) == (low, high)
 
 
 PAGES = Path(__file__).parent.parent.parent
