@@ -21,3 +21,21 @@ def progress(length: int) -> Iterator[Callable[[int], None]]:
         return
     with click.progressbar(length=length, file=sys.stderr, show_pos=True) as bar:
         yield bar.update
+
+
+@contextlib.contextmanager
+def counting(what: str) -> Iterator[Callable[[int], None]]:
+    """A count on standard error where that is a terminal, for what has no known end; gone when it is over."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield lambda steps: None
+        return
+    total = 0
+
+    def done(steps: int) -> None:
+        nonlocal total
+        total += steps
+        if total % 50 < steps:
+            click.echo(f"\r{what}: {total:,}", nl=False, err=True)
+
+    yield done
+    click.echo("\r\033[K", nl=False, err=True)

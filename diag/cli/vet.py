@@ -24,9 +24,20 @@ if TYPE_CHECKING:
 @click.option("--sarif", "as_sarif", is_flag=True, help="As SARIF 2.1.0, for editors and code hosts.")
 @click.option("--rules", "list_rules", is_flag=True, help="List the rules.")
 @click.option("--explain", metavar="RULE", help="One rule: why, and an example of what breaks it and what keeps it.")
+@click.option("--prove", is_flag=True, help="Walk every path; show that none leads inside without the gate.")
+@click.option(
+    "--depth", metavar="N", type=click.IntRange(0, 9), help="With --prove: checks of the computed advice deep.  [1]"
+)
 @click.pass_obj
 def command(
-    settings: Settings, paths: tuple[str, ...], as_json: bool, as_sarif: bool, list_rules: bool, explain: str | None
+    settings: Settings,
+    paths: tuple[str, ...],
+    as_json: bool,
+    as_sarif: bool,
+    list_rules: bool,
+    explain: str | None,
+    prove: bool,
+    depth: int | None,
 ) -> int:
     """Find problems in machine files, as FILE:LINE:COLUMN: LEVEL: TEXT (RULE).
 
@@ -37,15 +48,20 @@ def command(
     diag vet
     diag vet tray-stacker --json
     diag vet --explain contradicted
+    diag vet tray-stacker --prove --depth 2
     """
-    if sum((as_json, as_sarif, list_rules, explain is not None)) > 1:
-        raise WrongUsage("one of --json, --sarif, --rules and --explain at a time")
+    if sum((as_json, as_sarif, list_rules, explain is not None, prove)) > 1:
+        raise WrongUsage("one of --json, --sarif, --rules, --explain and --prove at a time")
+    if depth is not None and not prove:
+        raise WrongUsage("--depth goes with --prove")
     if paths and (list_rules or explain is not None):
         raise WrongUsage("--rules and --explain tell of the rules, and take no PATH")
     if list_rules:
         return _list()
     if explain is not None:
         return _explain(explain)
+    if prove:
+        return _prove(settings, paths, depth)
     from diag.vet.sense import vet_machine
 
     problems: list[Problem] = []
@@ -63,6 +79,25 @@ def command(
         others = len(problems) - errors
         say(f"{_count(len(where), 'machine')}: {_count(errors, 'error')}, {_count(others, 'other remark')}")
     return 1 if errors else 0
+
+
+def _prove(settings: Settings, paths: tuple[str, ...], depth: int | None) -> int:
+    """The exit code is 1 when a path leads inside, or a machine cannot be read."""
+    from diag.cli.progress import counting
+    from diag.machine.load import read
+    from diag.vet.prove import DEPTH, lines
+    from diag.vet.prove import prove as proof_of
+
+    good = True
+    for folder, _ in machines.folders(settings.knowledge, paths):
+        machine = read(folder, examples=False)
+        with counting(f"{machine.id}: stands walked") as done:
+            proof = proof_of(machine, DEPTH if depth is None else depth, done)
+        for line in lines(proof):
+            for part in wrapped(line.strip(), len(line) - len(line.lstrip()), 2):
+                say(part)
+        good = good and proof.holds
+    return 0 if good else 1
 
 
 def _sarif(problems: list[Problem]) -> str:

@@ -26,7 +26,7 @@ from diag.safety import Person, Refused
 from diag.tree import walk as tree
 
 BY = "the proof"
-DEPTH = 3
+DEPTH = 1
 """Checks of the computed advice, one after another, when nothing else is said."""
 
 Step = tuple[str, str]
@@ -198,8 +198,8 @@ class _Prover:
 def lines(proof: Proof) -> Iterator[str]:
     """What was shown, in words."""
     yield (
-        f"{proof.machine}: {proof.tree_paths:,} paths of the trees, {proof.advice_paths:,} of the computed advice to "
-        f"{proof.depth} checks deep, for each role with every power"
+        f"{proof.machine}: {proof.tree_paths:,} paths of the trees, {proof.advice_paths:,} of the computed advice "
+        f"{proof.depth} deep, for each role with every power"
     )
     if proof.counter is not None:
         yield f"  DOES NOT HOLD {proof.counter.text}"

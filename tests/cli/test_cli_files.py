@@ -161,3 +161,21 @@ def test_vet_writes_sarif_with_the_same_problems_and_exit_code(site: Path) -> No
     assert sarif.exit_code == plain.exit_code == 1
     results = json.loads(sarif.stdout)["runs"][0]["results"]
     assert [r["message"]["text"] for r in results] == [p["text"] for p in json.loads(plain.stdout)]
+
+
+def test_the_proof_is_told_with_its_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    arguments = ["--knowledge", str(ROOT / "tests" / "machines"), "vet", "mixer", "--prove"]
+    result = CliRunner().invoke(diag, [*arguments, "--depth", "0"])
+    assert result.exit_code == 0, result.output
+    said = " ".join(result.output.split())
+    assert "paths of the trees" in said
+    assert "none shown, answered or entered as done without the gate" in said
+    monkeypatch.setattr("diag.vet.prove.admit", lambda machine, folded, event: event)
+    result = CliRunner().invoke(diag, arguments)
+    assert result.exit_code == 1
+    assert "DOES NOT HOLD as operator: at once" in " ".join(result.output.split())
+
+
+@pytest.mark.parametrize("wrong", [["--depth", "1"], ["--prove", "--json"]])
+def test_the_proof_alone_has_a_depth_and_goes_alone(wrong: list[str]) -> None:
+    assert CliRunner().invoke(diag, ["vet", *wrong]).exit_code == 2
