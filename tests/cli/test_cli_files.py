@@ -143,7 +143,7 @@ def test_every_rule_can_be_shown_in_a_terminal(site: Path, rule: str) -> None:
     ("args", "says"),
     [
         (["--explain", "live-prof"], "unknown rule 'live-prof'; nearest: 'live-proof'"),
-        (["--json", "--sarif"], "one of --json, --sarif, --rules and --explain at a time"),
+        (["--json", "--sarif"], "one of --json, --sarif, --rules, --explain and --prove at a time"),
         (["--rules", "mixer"], "take no PATH"),
     ],
 )
