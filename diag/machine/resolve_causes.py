@@ -123,6 +123,8 @@ def _shows(scope: Scope, entry: Entry[CauseSource]) -> dict[str, dict[str, float
     by_group: dict[str, str] = {}
     shows = entry.source.shows
     for name, states in shows.items():
+        if not states:
+            scope.report(entry.place("shows", name), f"{shown(name)} names no state", "kind")
         for id in scope.expand(entry.key_place("shows", name), name):
             if name in scope.groups:
                 if id in shows:
@@ -142,8 +144,6 @@ def _shows(scope: Scope, entry: Entry[CauseSource]) -> dict[str, dict[str, float
                     row[state] = min(1.0, row.get(state, 0.0) + chance)
             if row:
                 named[id] = row
-            elif not states:
-                scope.report(entry.place("shows", name), f"{shown(name)} names no state", "kind")
     return named
 
 

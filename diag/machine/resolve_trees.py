@@ -13,18 +13,12 @@ from diag.machine.problem import clean, shown
 from diag.machine.resolve_site import entry_of
 from diag.machine.say import CannotRead, state_of
 from diag.machine.scope import Scope
-from diag.machine.source import ExampleSource, TreeSource
+from diag.machine.source import NODES, ExampleSource, TreeSource
 from diag.machine.span import Node as Span
-from diag.machine.validate import Written, validate
+from diag.machine.validate import Written, fields, validate
 from diag.machine.words import kind_of, split_states
 
-FIELDS: Final = {
-    "look": ("look", "when", "otherwise", "why"),
-    "do": ("do", "then"),
-    "conclude": ("conclude",),
-    "go": ("go",),
-    "call": ("call",),
-}
+FIELDS: Final = {kind: fields(model) for kind, model in NODES.items()}
 """What a node is, and the fields that may stand beside it."""
 
 
@@ -89,8 +83,11 @@ class _Walker:
         if kind == "go":
             trees = self._known(value[kind], "tree", words, self.names.trees)
             return Go(trees[0], place) if trees else None
-        roles = self._known(value[kind], "role", words, [role.value for role in Role])
-        return Call(roles[0], place) if roles else None
+        if words[0] not in list(Role):
+            text, near = unknown("role", words[0], list(Role))
+            self.scope.report(place, text, "word", near)
+            return None
+        return Call(words[0], place)
 
     def _words(self, span: Span, kind: str) -> tuple[str, ...]:
         """The word of a node, or the several of a `conclude`."""
@@ -98,7 +95,7 @@ class _Walker:
         if isinstance(value, str) and value.strip():
             return (value,)
         children = value if isinstance(value, list) and kind == "conclude" else []
-        words = tuple(child.value for child in children if isinstance(child.value, str) and child.value)
+        words = tuple(child.value for child in children if isinstance(child.value, str) and child.value.strip())
         if not words or len(words) < len(children):
             wanted = "a cause or a list of causes" if kind == "conclude" else "a word or a text"
             text = f"{shown(kind)} should be {wanted}, and is {kind_of(span.plain())}"

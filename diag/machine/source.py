@@ -156,14 +156,15 @@ class CodeSource(Hyphened):
     means: Text = ""
 
 
-def _code(value: object) -> object:
+def code_of(value: object) -> object:
+    """`hot` stands for `{state: hot}`."""
     return {"state": value} if isinstance(value, str) else value
 
 
 class DisplaySource(IndicationSource):
     display: Text
     label: Text | None = None
-    codes: dict[str, Annotated[CodeSource, BeforeValidator(_code)]]
+    codes: dict[str, Annotated[CodeSource, BeforeValidator(code_of)]]
     scrolls: Flag = False
     lamp_test: dict[Text, Words] = {}
 
@@ -172,7 +173,7 @@ class HistorySource(IndicationSource):
     history: Text
     """What the list is called on the machine."""
     label: Text | None = None
-    codes: dict[str, Annotated[CodeSource, BeforeValidator(_code)]]
+    codes: dict[str, Annotated[CodeSource, BeforeValidator(code_of)]]
 
 
 class ContactSource(IndicationSource):
@@ -264,6 +265,45 @@ class TreeSource(Hyphened):
 
     tree: Name
     title: Text
+
+
+class NodeSource(Source):
+    """A node of a tree. The reader goes from node to node itself, as no tree is too deep; these say what is there."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+
+
+class LookSource(NodeSource):
+    look: Text
+    when: Any = None
+    otherwise: Any = None
+    why: Text = ""
+
+
+class DoSource(NodeSource):
+    do: Text
+    then: Any = None
+
+
+class ConcludeSource(NodeSource):
+    conclude: Annotated[Words, Some]
+
+
+class GoSource(NodeSource):
+    go: Text
+
+
+class CallNodeSource(NodeSource):
+    call: Role
+
+
+NODES: Final[dict[str, type[NodeSource]]] = {
+    "look": LookSource,
+    "do": DoSource,
+    "conclude": ConcludeSource,
+    "go": GoSource,
+    "call": CallNodeSource,
+}
 
 
 class ExampleSource(Hyphened):

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Annotated, Any, Final
 
-from pydantic import AfterValidator, BeforeValidator
+from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 _NUMBER: Final = re.compile(r"-?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?")
+_COUNT: Final = re.compile("0|[1-9][0-9]{0,4}")
 _NAME: Final = re.compile(r"[^\s,;=|?*'\"{}\[\]<>]{1,60}")
 NO_NAME: Final = "is no name: letters, digits and hyphens, without spaces, at most 60"
 _RATE: Final = re.compile(r"((?:0|[1-9][0-9]{0,5})(?:\.[0-9]{1,6})?) a year")
@@ -69,7 +70,7 @@ def _positive(value: float) -> float:
 
 
 def _count(value: object) -> object:
-    if not isinstance(value, str) or not re.fullmatch(r"0|[1-9][0-9]{0,4}", value):
+    if not isinstance(value, str) or not _COUNT.fullmatch(value):
         raise complaint("kind", "should be a whole number such as 2")
     return int(value)
 
@@ -127,7 +128,7 @@ def one_or_many_maps(value: object) -> object:
     return [value] if isinstance(value, dict) else _many(value)
 
 
-def _some(value: Any) -> object:
+def at_least_one(value: Any) -> object:
     """At least one of them."""
     if not value:
         raise complaint("kind", "is empty")
@@ -139,24 +140,51 @@ def showing(value: object) -> object:
     return {value: "always"} if isinstance(value, str) and value else value
 
 
-Text = Annotated[str, BeforeValidator(_word)]
+def _shape(*types: str, whole: str = "", **more: Any) -> WithJsonSchema:
+    """How a word looks to an editor: of one of these types and, where it is written as text, all of it `whole`.
+
+    An editor reads `24` as a number and `true` as a truth value, so a word may be either. Nothing at all is left out:
+    an editor cannot tell it from the word `null`, and it is the more frequent of the two.
+    """
+    return WithJsonSchema({"type": list(types), **({"pattern": f"^(?:{whole})$"} if whole else {}), **more})
+
+
+def _one_of(words: Iterable[str], other: WithJsonSchema) -> WithJsonSchema:
+    """Certain words, which an editor then offers, or something else."""
+    return WithJsonSchema({"anyOf": [{"enum": list(words)}, other.json_schema]})
+
+
+_WORD: Final = ("string", "number", "boolean")
+_TEXT_SHAPE: Final = _shape(*_WORD, pattern=r"\S")
+_NAME_SHAPE: Final = _shape(*_WORD, whole=_NAME.pattern, patternErrorMessage=f"This {NO_NAME}.")
+_NUMBER_SHAPE: Final = _shape("number", "string", whole=_NUMBER.pattern, exclusiveMinimum=-1e9, exclusiveMaximum=1e9)
+_MINUTES_SHAPE: Final = _shape(
+    "number", "string", whole=rf"(?!-.*[1-9]){_NUMBER.pattern}", minimum=0, exclusiveMaximum=1e9
+)
+_COUNT_SHAPE: Final = _shape("integer", "string", whole=_COUNT.pattern, minimum=0, maximum=99_999)
+_FLAG_SHAPE: Final = _shape("boolean", "string", whole="true|false")
+SHARE: Final = r"-?0(?:\.0{1,9})?|0\.[0-9]{1,9}|1(?:\.0{1,9})?"
+_CHANCE_SHAPE: Final = _one_of(SURELY, _shape("number", "string", whole=SHARE, minimum=0, maximum=1))
+_RATE_SHAPE: Final = _one_of(OFTEN, _shape("string", whole=rf"(?!0(?:\.0+)? ){_RATE.pattern}"))
+
+Text = Annotated[str, BeforeValidator(_word), _TEXT_SHAPE]
 """Any text that is not empty."""
-Short = Annotated[Text, AfterValidator(_short)]
+Short = Annotated[Text, AfterValidator(_short), _shape(*_WORD, pattern=r"\S", maxLength=SHORT)]
 """What is recorded with each case."""
-Name = Annotated[str, BeforeValidator(_name)]
+Name = Annotated[str, BeforeValidator(_name), _NAME_SHAPE]
 """What can be named elsewhere: no spaces and nothing that commands or trees use as a separator."""
-Number = Annotated[float, BeforeValidator(_number)]
-Minutes = Annotated[float, BeforeValidator(_number), AfterValidator(_positive)]
-Count = Annotated[int, BeforeValidator(_count)]
-Flag = Annotated[bool, BeforeValidator(_flag)]
-Chance = Annotated[float, BeforeValidator(_chance)]
-Rate = Annotated[float, BeforeValidator(_rate)]
+Number = Annotated[float, BeforeValidator(_number), _NUMBER_SHAPE]
+Minutes = Annotated[float, BeforeValidator(_number), AfterValidator(_positive), _MINUTES_SHAPE]
+Count = Annotated[int, BeforeValidator(_count), _COUNT_SHAPE]
+Flag = Annotated[bool, BeforeValidator(_flag), _FLAG_SHAPE]
+Chance = Annotated[float, BeforeValidator(_chance), _CHANCE_SHAPE]
+Rate = Annotated[float, BeforeValidator(_rate), _RATE_SHAPE]
 """Stops a year."""
 Names = Annotated[tuple[Name, ...], BeforeValidator(one_or_many)]
 """One name, or a list of them."""
-SomeNames = Annotated[Names, AfterValidator(_some)]
+SomeNames = Annotated[Names, AfterValidator(at_least_one)]
 """At least one name."""
-Some = AfterValidator(_some)
+Some = AfterValidator(at_least_one)
 Texts = Annotated[tuple[Text, ...], BeforeValidator(one_or_many)]
 Words = Annotated[tuple[Text, ...], BeforeValidator(one_or_many)]
 """One state or several. Not names: a display's raw codes may stand in their place."""
