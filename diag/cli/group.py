@@ -23,6 +23,7 @@ from diag.cli.text import one_line
 COMMANDS = {
     "start": ("diag.cli.start", "Open the app in a new case, or in one that was left."),
     "rank": ("diag.cli.rank", "Likely causes and next checks for some facts."),
+    "new": ("diag.cli.new", "Write the skeleton of a new machine."),
     "schema": ("diag.cli.schema", "Print the machine language as a JSON Schema."),
     "vet": ("diag.cli.vet", "Find problems in machine files."),
     "try": ("diag.cli.try_", "Replay the examples of machines, or simulate stops."),

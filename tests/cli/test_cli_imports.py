@@ -33,7 +33,14 @@ HEAVY = {"textual", "rich", "numpy", "pydantic", "yaml", "rapidfuzz", "sqlite3"}
 
 @pytest.mark.parametrize(
     "args",
-    [["--help"], ["rank", "--help"], ["try", "--help"], ["start", "--help"], ["measure", "taps", "--help"]],
+    [
+        ["--help"],
+        ["rank", "--help"],
+        ["try", "--help"],
+        ["start", "--help"],
+        ["measure", "taps", "--help"],
+        ["new", "--help"],
+    ],
 )
 def test_help_loads_next_to_nothing(args: list[str], tmp_path: Path) -> None:
     assert not HEAVY & loaded(RUN.format(args=args), tmp_path)
@@ -46,7 +53,7 @@ def test_commands_load_without_textual(args: list[str], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "args",
-    [["cases"], ["vet", "--rules"], ["--knowledge", "tests/machines", "measure", "codes", "mixer"]],
+    [["cases"], ["vet", "--rules"], ["schema"], ["--knowledge", "tests/machines", "measure", "codes", "mixer"]],
 )
 def test_what_computes_nothing_loads_no_numpy(args: list[str], tmp_path: Path) -> None:
     assert "numpy" not in loaded(RUN.format(args=args), tmp_path)

@@ -54,10 +54,24 @@ def test_it_finds_its_machines_from_any_folder(installed: Path) -> None:
 
 
 def test_it_holds_every_file_of_the_machines_and_of_the_app(installed: Path) -> None:
-    for folder, inside in ((ROOT / "knowledge", "knowledge"), (ROOT / "diag" / "tui", "tui")):
+    for folder, inside in (
+        (ROOT / "knowledge", "knowledge"),
+        (ROOT / "diag" / "tui", "tui"),
+        (ROOT / "diag" / "skeleton", "skeleton"),
+    ):
         for file in folder.rglob("*"):
             if file.is_file() and file.suffix in (".yaml", ".tcss", ".py"):
                 assert (installed / "diag" / inside / file.relative_to(folder)).is_file(), file
+
+
+def test_it_makes_a_new_machine_and_the_schemas_for_it(installed: Path) -> None:
+    made = run(installed, "new", "press", "--in", "machines")
+    assert made.returncode == 0, made.stderr
+    assert run(installed, "vet", "machines/press").stdout == "1 machine: no errors, no other remarks\n"
+    assert run(installed, "try", "machines/press").stdout.endswith("3 examples, 0 wrong\n")
+    written = run(installed, "schema", "--out", "machines")
+    assert written.returncode == 0, written.stderr
+    assert (installed.parent / "machines" / "panel.schema.json").is_file()
 
 
 def test_it_names_what_it_needs_and_where_it_starts(installed: Path) -> None:
