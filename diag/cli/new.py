@@ -46,6 +46,6 @@ def command(settings: Settings, machine: str, folder: Path | None) -> int:
         raise WrongUsage(str(error)) from None
     for file in written:
         say(shown_path(file))
-    top = shown_path(where / machine)
-    say(f"Now open {shown_path(written[0])} in a text editor. At any time: diag vet {top}, diag try {top}")
+    named = machine if folder is None and settings.given_knowledge else shown_path(where / machine)
+    say(f"Now open {shown_path(written[0])} in a text editor. At any time: diag vet {named}")
     return 0

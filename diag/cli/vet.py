@@ -41,8 +41,8 @@ def command(
 ) -> int:
     """Find problems in machine files, as FILE:LINE:COLUMN: LEVEL: TEXT (RULE).
 
-    PATH is a machine by name, or a machine's folder; without any, all machines. The exit code is 1 when there is an
-    error; warnings alone leave it 0.
+    PATH is a machine by name, a machine's folder, or one of its files; without any, all machines. The exit code is 1
+    when there is an error; warnings alone leave it 0.
 
     \b
     diag vet
@@ -77,7 +77,8 @@ def command(
         for problem in problems:
             say(str(problem))
         others = len(problems) - errors
-        say(f"{_count(len(where), 'machine')}: {_count(errors, 'error')}, {_count(others, 'other remark')}")
+        what = "file" if where and all(file is not None for _, file in where) else "machine"
+        say(f"{_count(len(where), what)}: {_count(errors, 'error')}, {_count(others, 'other remark')}")
     return 1 if errors else 0
 
 

@@ -181,6 +181,9 @@ class _Composer:
         assert pending is not None
         self.keys[-1] = None
         word, node.key_line, node.key_column, twice = pending
+        if ":" in word and node.value == "":
+            text = f"{shown(word)} stands where a key and its value should; put a space after the ':'"
+            raise _Refused(Problem(self.file, node.key_line, node.key_column, "error", text, "yaml"))
         if not twice and isinstance(value, dict):
             value[word] = node
 
@@ -198,11 +201,15 @@ _PLAINER: Final = (
         "a character that cannot stand here; indent with spaces, not tabs, and put text in quotes",
     ),
     ("end of stream", "the quote that opens here is never closed"),
-    ("mapping values are not allowed", "a ':' that cannot stand here; check the indent, or put the text in quotes"),
+    (
+        "mapping values are not allowed",
+        "a ':' that cannot stand here; check the indent and the line above, or put the text in quotes",
+    ),
+    ("found a tab character", "a tab; indent with spaces"),
     ("could not find expected ':'", "a ':' is missing after this line, or its indent is wrong"),
     ("expected ',' or '}'", "a '}' or a ',' is missing"),
     ("expected ',' or ']'", "a ']' or a ',' is missing"),
-    ("did not find expected key", "a key was expected here; check the indent"),
+    ("did not find expected key", "a key was expected here; check the indent and the quotes"),
     ("expected '-' indicator", "a '- ' was expected here; check the indent"),
     ("expected <block end>", "a line that does not fit the ones above it; check the indent"),
     ("unknown escape character", "a backslash that means nothing here; use single quotes"),

@@ -139,6 +139,10 @@ def _shows(scope: Scope, entry: Entry[CauseSource]) -> dict[str, dict[str, float
                 place = entry.key_place("shows", name, word)
                 if isinstance(entry.node.find(["shows", name]).value, str):
                     place = entry.place("shows", name)
+                    if word in SURELY and word not in scope.indications[id].state_ids:
+                        text = f"{shown(word)} says how surely, and not what; write {{STATE: {word}}}"
+                        scope.report(place, text, "unknown")
+                        continue
                 state = scope.state(place, id, word)
                 if state is not None:
                     row[state] = min(1.0, row.get(state, 0.0) + chance)

@@ -1,21 +1,20 @@
 """The machine language as a JSON Schema, for text editors that complete and check while one writes.
 
 Made from the models of `diag.machine.source` (see `schema_models`) and the reader's own list of files and sections.
-Only keywords that draft 7 of JSON Schema has too are used, as some editors stop there; `errorMessage` and
-`patternErrorMessage` are notes that editors show and validators pass over.
+Only keywords that draft 7 of JSON Schema has too are used, as some editors stop there; `errorMessage` is a note that
+editors show and validators pass over.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from itertools import combinations
 from typing import Any, Final
 
 from diag.machine.field_help import FILE_HELP, SECTION_HELP
 from diag.machine.gather import FILES, FOLDERS, HEAD, LISTS
 from diag.machine.resolve_causes import UNLISTED
 from diag.machine.resolve_panel import RESERVED
-from diag.machine.schema_models import ANY_WORD, NAMED, Schema, models, name_of, ref
+from diag.machine.schema_models import ANY_WORD, NAMED, Schema, models, name_of, one_of_these, ref
 from diag.machine.source import KINDS, NODES, Source
 
 DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
@@ -94,11 +93,12 @@ def _section(name: str) -> Schema:
         return {**made, "items": ENTRIES[name]}
     made["additionalProperties"] = ENTRIES[name]
     if name != "face":
-        made["propertyNames"] = dict(NAMED)
+        made["propertyNames"] = NAMED
     if name in _NOT_NAMES:
         taken = _NOT_NAMES[name]
-        complaint = f"{' or '.join(taken)} has a meaning of its own; choose another name."
-        made["propertyNames"] |= {"not": {"enum": taken}, "errorMessage": complaint}
+        pattern = f"^(?!(?:{'|'.join(taken)})$)" + NAMED["pattern"].removeprefix("^")
+        says = f"{NAMED['errorMessage'].removesuffix('.')}, and not {' or '.join(taken)}."
+        made["propertyNames"] = {"pattern": pattern, "errorMessage": says}
     return made
 
 
@@ -120,19 +120,24 @@ def _rooted(model: type[Source]) -> str:
 def _by_first_key(
     kinds: Mapping[str, type[Source]], defs: Mapping[str, Schema], name: Callable[[type[Source]], str] = _named
 ) -> Schema:
-    """Told apart by the one of these keys that is there; with two of them, or with none, one complaint."""
+    """Told apart by the one of these keys that is there; with two of them, or with none, one complaint.
+
+    With two the second is the one that is complained of, as the reader does."""
     known = ", ".join(kinds)
-    pairs = [{"required": list(pair)} for pair in combinations(kinds, 2)]
     made: Schema = {
         "type": "object",
         "properties": {key: defs[name(model)]["properties"][key] for key, model in kinds.items()},
-        "anyOf": [{"required": [key]} for key in kinds],
-        "errorMessage": f"This says none of {known}.",
+        "anyOf": one_of_these(kinds, f"This says none of {known}."),
     }
-    for key, model in reversed(list(kinds.items())):
-        made = {"if": {"type": "object", "required": [key]}, "then": ref(name(model)), "else": made}
-    mixed = {"not": {}, "errorMessage": f"Two of {known} stand here; it can be one of them."}
-    return {"if": {"type": "object", "anyOf": pairs}, "then": mixed, "else": made}
+    keys = list(kinds)
+    for i, key in reversed(list(enumerate(keys))):
+        others = dict.fromkeys(keys[i + 1 :], False)
+        alone = {"not": {"anyOf": [{"required": [other]} for other in others]}} if others else {}
+        one = ref(name(kinds[key]))
+        mixed = {"properties": others, "errorMessage": f"This has {key} beside it already; it can be one of {known}."}
+        then = {"if": alone, "then": one, "else": mixed} if others else one
+        made = {"if": {"type": "object", "required": [key]}, "then": then, "else": made}
+    return made
 
 
 def _needed(defs: Mapping[str, Schema], name: str) -> set[str]:

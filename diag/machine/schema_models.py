@@ -5,7 +5,7 @@ The shapes of the fields stand beside their types in `diag.machine.words`, the h
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any, Final
 
 from pydantic import BaseModel, WithJsonSchema
@@ -45,7 +45,7 @@ def _shape_of(annotated: Any) -> Schema:
 
 TEXT: Final = _shape_of(words.Text)
 NAME: Final = _shape_of(words.Name)
-NAMED: Final[Schema] = {key: NAME[key] for key in ("pattern", "patternErrorMessage")}
+NAMED: Final[Schema] = {key: NAME[key] for key in ("pattern", "errorMessage")}
 """For keys, which are text to an editor whatever they look like."""
 ANY_WORD: Final[Schema] = {"type": TEXT["type"], "minLength": 1}
 STATES: Final = long_or_short("array", {"type": "array", "items": ANY_WORD, "minItems": 1}, ANY_WORD)
@@ -91,7 +91,7 @@ class _Writer(GenerateJsonSchema):
 
     def dict_schema(self, schema: core_schema.DictSchema) -> JsonSchemaValue:
         keys, values = self.generate_inner(schema["keys_schema"]), self.generate_inner(schema["values_schema"])
-        limits = {name: keys[name] for name in ("pattern", "patternErrorMessage") if name in keys}
+        limits = {name: keys[name] for name in ("pattern", "errorMessage") if name in keys}
         named = {"propertyNames": limits} if limits else {}
         return {"type": "object", **named, "additionalProperties": values}
 
@@ -157,6 +157,11 @@ def _offered(some: list[str], of: Schema) -> Schema:
 
 def _has(*fields: str) -> Schema:
     return {"required": list(fields)}
+
+
+def one_of_these(fields: Iterable[str], says: str) -> list[Schema]:
+    """For each field that it is there, and what an editor says when none is."""
+    return [{"required": [field], "errorMessage": says} for field in fields]
 
 
 _SOME_STATES: Final[Schema] = {
@@ -242,9 +247,11 @@ ENTRIES: Final[dict[type[Source], Schema]] = {
             },
         ],
     },
-    source.ReadingSource: {"anyOf": [_has("normal"), _has("nominal")]},
-    source.QuestionSource: {"oneOf": [_has("usual"), _has("answers")]},
-    source.LookSource: {"anyOf": [_has("when"), _has("otherwise")]},
+    source.ReadingSource: {"anyOf": one_of_these(("normal", "nominal"), "'normal' is missing.")},
+    source.QuestionSource: {
+        "oneOf": one_of_these(("usual", "answers"), "This needs 'usual' or 'answers', one of them.")
+    },
+    source.LookSource: {"anyOf": one_of_these(("when", "otherwise"), "'when' is missing.")},
 }
 """What is asked of an entry as a whole: fields that are needed, and what goes with what."""
 

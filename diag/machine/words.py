@@ -13,6 +13,11 @@ _NUMBER: Final = re.compile(r"-?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?")
 _COUNT: Final = re.compile("0|[1-9][0-9]{0,4}")
 _NAME: Final = re.compile(r"[^\s,;=|?*'\"{}\[\]<>]{1,60}")
 NO_NAME: Final = "is no name: letters, digits and hyphens, without spaces, at most 60"
+_NO_NUMBER: Final = "should be a number such as 12 or 0.5"
+_NO_COUNT: Final = "should be a whole number such as 2"
+_NO_FLAG: Final = "should be true or false"
+_NO_CHANCE: Final = "should be always, usually, sometimes, seldom, never, or a number from 0 to 1"
+_NO_RATE: Final = "should be common, occasional, rare, or a rate such as '0.2 a year'"
 _RATE: Final = re.compile(r"((?:0|[1-9][0-9]{0,5})(?:\.[0-9]{1,6})?) a year")
 
 SURELY: Final = {"always": 0.98, "usually": 0.85, "sometimes": 0.40, "seldom": 0.10, "never": 0.0}
@@ -59,7 +64,7 @@ def is_number(word: str) -> bool:
 
 def _number(value: object) -> object:
     if not isinstance(value, str) or not is_number(value):
-        raise complaint("kind", "should be a number such as 12 or 0.5")
+        raise complaint("kind", _NO_NUMBER)
     return float(value)
 
 
@@ -71,13 +76,13 @@ def _positive(value: float) -> float:
 
 def _count(value: object) -> object:
     if not isinstance(value, str) or not _COUNT.fullmatch(value):
-        raise complaint("kind", "should be a whole number such as 2")
+        raise complaint("kind", _NO_COUNT)
     return int(value)
 
 
 def _flag(value: object) -> object:
     if value not in ("true", "false"):
-        raise complaint("kind", "should be true or false")
+        raise complaint("kind", _NO_FLAG)
     return value == "true"
 
 
@@ -100,7 +105,7 @@ def _chance(value: object) -> object:
             return SURELY[value]
         if _NUMBER.fullmatch(value) and 0.0 <= float(value) <= 1.0:
             return float(value)
-    raise complaint("chance", "should be always, usually, sometimes, seldom, never, or a number from 0 to 1")
+    raise complaint("chance", _NO_CHANCE)
 
 
 def _rate(value: object) -> object:
@@ -110,7 +115,7 @@ def _rate(value: object) -> object:
         found = _RATE.fullmatch(value)
         if found and float(found[1]) > 0.0:
             return float(found[1])
-    raise complaint("often", "should be common, occasional, rare, or a rate such as '0.2 a year'")
+    raise complaint("often", _NO_RATE)
 
 
 def one_or_many(value: object) -> object:
@@ -140,32 +145,43 @@ def showing(value: object) -> object:
     return {value: "always"} if isinstance(value, str) and value else value
 
 
-def _shape(*types: str, whole: str = "", **more: Any) -> WithJsonSchema:
+def _shape(*types: str, whole: str = "", says: str = "", **more: Any) -> WithJsonSchema:
     """How a word looks to an editor: of one of these types and, where it is written as text, all of it `whole`.
 
     An editor reads `24` as a number and `true` as a truth value, so a word may be either. Nothing at all is left out:
-    an editor cannot tell it from the word `null`, and it is the more frequent of the two.
+    an editor cannot tell it from the word `null`, and it is the more frequent of the two. What it `says` of a wrong
+    one is what the reader says; editors show it, and validators pass over it.
     """
-    return WithJsonSchema({"type": list(types), **({"pattern": f"^(?:{whole})$"} if whole else {}), **more})
+    pattern = {"pattern": f"^(?:{whole})$"} if whole else {}
+    return WithJsonSchema({"type": list(types), **pattern, **more, **_saying(says)})
 
 
-def _one_of(words: Iterable[str], other: WithJsonSchema) -> WithJsonSchema:
+def _saying(says: str) -> dict[str, str]:
+    return {"errorMessage": f"This {says}."} if says else {}
+
+
+def _one_of(words: Iterable[str], other: WithJsonSchema, says: str) -> WithJsonSchema:
     """Certain words, which an editor then offers, or something else."""
-    return WithJsonSchema({"anyOf": [{"enum": list(words)}, other.json_schema]})
+    return WithJsonSchema({"anyOf": [{"enum": list(words), **_saying(says)}, other.json_schema]})
 
 
 _WORD: Final = ("string", "number", "boolean")
 _TEXT_SHAPE: Final = _shape(*_WORD, pattern=r"\S")
-_NAME_SHAPE: Final = _shape(*_WORD, whole=_NAME.pattern, patternErrorMessage=f"This {NO_NAME}.")
-_NUMBER_SHAPE: Final = _shape("number", "string", whole=_NUMBER.pattern, exclusiveMinimum=-1e9, exclusiveMaximum=1e9)
-_MINUTES_SHAPE: Final = _shape(
-    "number", "string", whole=rf"(?!-.*[1-9]){_NUMBER.pattern}", minimum=0, exclusiveMaximum=1e9
+_NAME_SHAPE: Final = _shape(*_WORD, whole=_NAME.pattern, says=NO_NAME)
+_NUMBER_SHAPE: Final = _shape(
+    "number", "string", whole=_NUMBER.pattern, says=_NO_NUMBER, exclusiveMinimum=-1e9, exclusiveMaximum=1e9
 )
-_COUNT_SHAPE: Final = _shape("integer", "string", whole=_COUNT.pattern, minimum=0, maximum=99_999)
-_FLAG_SHAPE: Final = _shape("boolean", "string", whole="true|false")
+_MINUTES_SHAPE: Final = _shape(
+    "number", "string", whole=rf"(?!-.*[1-9]){_NUMBER.pattern}", says=_NO_NUMBER, minimum=0, exclusiveMaximum=1e9
+)
+_COUNT_SHAPE: Final = _shape("integer", "string", whole=_COUNT.pattern, says=_NO_COUNT, minimum=0, maximum=99_999)
+_FLAG_SHAPE: Final = _shape("boolean", "string", whole="true|false", says=_NO_FLAG)
 SHARE: Final = r"-?0(?:\.0{1,9})?|0\.[0-9]{1,9}|1(?:\.0{1,9})?"
-_CHANCE_SHAPE: Final = _one_of(SURELY, _shape("number", "string", whole=SHARE, minimum=0, maximum=1))
-_RATE_SHAPE: Final = _one_of(OFTEN, _shape("string", whole=rf"(?!0(?:\.0+)? ){_RATE.pattern}"))
+"""Numbers from 0 to 1, as text."""
+_SHARE_SHAPE: Final = _shape("number", "string", whole=SHARE, says=_NO_CHANCE, minimum=0, maximum=1)
+_CHANCE_SHAPE: Final = _one_of(SURELY, _SHARE_SHAPE, _NO_CHANCE)
+_YEARLY_SHAPE: Final = _shape("string", whole=rf"(?!0(?:\.0+)? ){_RATE.pattern}", says=_NO_RATE)
+_RATE_SHAPE: Final = _one_of(OFTEN, _YEARLY_SHAPE, _NO_RATE)
 
 Text = Annotated[str, BeforeValidator(_word), _TEXT_SHAPE]
 """Any text that is not empty."""

@@ -51,6 +51,16 @@ def test_vet_names_file_line_column_and_the_nearest_word(site: Path) -> None:
     assert [(p["line"], p["column"], p["level"]) for p in found if "frist-look" in p["text"]] == [(7, 8, "error")]
 
 
+def test_vet_of_one_file_tells_the_problems_of_that_file_alone(site: Path) -> None:
+    change(site, "start: first-look", "start: frist-look")
+    panel = site / "mixer" / "panel.yaml"
+    panel.write_text("indications: {extra: {lamp: gren, normal: lit}}\n")
+    result = run(site, "vet", str(panel))
+    assert result.stdout.splitlines()[-1] == "1 file: 1 error, no other remarks"
+    assert "gren" in result.stdout
+    assert "frist-look" not in result.stdout
+
+
 @pytest.mark.parametrize("word", ["mixer", "{site}/mixer", "{site}/mixer/machine.yaml"])
 def test_paths_are_names_folders_or_files(site: Path, word: str) -> None:
     for command in ("vet", "try"):

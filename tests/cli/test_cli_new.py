@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 from pathlib import Path
@@ -15,7 +16,7 @@ from diag.cli.group import diag
 from diag.machine import source
 from diag.machine.load import read
 from diag.machine.model import Kind
-from diag.machine.schema import schema
+from diag.machine.schema import SECTIONS, schema
 from diag.machine.skeleton import NAME_MARK, TITLE_MARK, files, title_of
 from diag.machine.source import Source
 from diag.machine.validate import fields
@@ -248,3 +249,24 @@ def test_a_folder_that_may_not_be_written_to(tmp_path: Path) -> None:
     tmp_path.chmod(0o700)
     assert result.exit_code == 1
     assert result.stderr == f"diag: {tmp_path}/press: Permission denied\n"
+
+
+def test_the_readme_prints_what_is_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its page for trainers, as far as it speaks of the skeleton as it comes."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "machines").mkdir()
+    monkeypatch.setenv("DIAG_KNOWLEDGE", str(tmp_path / "machines"))
+    page = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    page = page[page.index("## Write your own machine") : page.index("## Figures")]
+    blocks = re.findall(r"```console\n(.*?)```", page, re.S)
+    (made, *_) = (block for block in blocks if "$ diag new" in block)
+    for command, printed in re.findall(r"\$ diag (.+)\n((?:[^$].*\n)*)", made):
+        assert run(*command.split()).stdout == printed
+    panel = tmp_path / "machines" / "carton-erector" / "panel.yaml"
+    panel.write_text(panel.read_text().replace("lamp: green", "lamp: gren"))
+    (wrong,) = (block for block in blocks if "gren" in block)
+    command, printed = wrong.removeprefix("$ diag ").split("\n", 1)
+    assert run(*command.split()).stdout == printed
+    settings = json.loads(page.split("```json\n")[1].split("```")[0])
+    assert list(settings["yaml.schemas"]) == [f"./{name}.schema.json" for name in SECTIONS]
+    assert [glob.removeprefix("*/") for glob in settings["yaml.schemas"].values()] == list(SECTIONS.values())

@@ -157,11 +157,23 @@ def test_every_machine_of_the_tests_is_looked_at() -> None:
     assert {"tray-stacker", "mixer", "bench"} <= {path.name for path in MACHINES}
 
 
-def test_two_kinds_in_one_indication_are_one_complaint(validators: dict[str, Draft202012Validator]) -> None:
-    for kinds in ({"lamp": "red", "display": "2 characters", "codes": {}}, {"question": "Is it?", "reading": "V"}):
-        (error,) = validators["panel"].iter_errors({"indications": {"both": {"normal": "dark", **kinds}}})
-        assert list(error.absolute_path) == ["indications", "both"]
-        assert error.schema_path[-1] == "not"
+@pytest.mark.parametrize(
+    ("section", "wrong", "second"),
+    [
+        ("indications", {"lamp": "red", "display": "2 characters", "codes": {}, "normal": "dark"}, "display"),
+        ("indications", {"question": "Is it?", "reading": "V"}, "question"),
+        ("trees", {"tree": "a", "title": "A", "do": "Look", "conclude": "b"}, "conclude"),
+        ("trees", {"tree": "a", "title": "A", "call": "engineer", "look": "b", "when": {}}, "call"),
+    ],
+)
+def test_two_kinds_in_one_are_one_complaint(
+    section: str, wrong: dict[str, object], second: str, validators: dict[str, Draft202012Validator]
+) -> None:
+    whole = {"indications": {"both": wrong}} if section == "indications" else {"trees": [wrong]}
+    (error,) = validators["panel" if section == "indications" else "trees"].iter_errors(whole)
+    assert list(error.absolute_path) == [section, 0 if section == "trees" else "both"]
+    assert error.schema is False
+    assert error.instance == wrong[second]
 
 
 @pytest.mark.parametrize("wrong", [{"where": "front"}, {}, "lamp", None, ["lamp"]])
