@@ -46,6 +46,7 @@ def command(settings: Settings, machine: str, folder: Path | None) -> int:
         raise WrongUsage(str(error)) from None
     for file in written:
         say(shown_path(file))
-    named = machine if folder is None and settings.given_knowledge else shown_path(where / machine)
-    say(f"Now open {shown_path(written[0])} in a text editor. At any time: diag vet {named}")
+    known = settings.given_knowledge is not None and where.resolve() == settings.given_knowledge.resolve()
+    diag = "diag" if known else f"diag --knowledge {shown_path(where)}"
+    say(f"Now open {shown_path(written[0])} in a text editor. At any time: {diag} vet {machine}")
     return 0

@@ -41,13 +41,16 @@ def everything(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
-def test_it_says_what_it_wrote_and_what_to_do_next(tmp_path: Path) -> None:
+def test_it_says_what_it_wrote_and_what_to_do_next(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("DIAG_KNOWLEDGE", raising=False)
     result = run("new", "press", "--in", str(tmp_path))
     *written, last = result.stdout.splitlines()
     assert [Path(line).relative_to(tmp_path / "press").as_posix() for line in written] == list(files())
     assert written[0].endswith("machine.yaml")
     assert last.startswith(f"Now open {written[0]} ")
-    assert f"diag vet {tmp_path}/press" in last
+    assert last.endswith(f" At any time: diag --knowledge {tmp_path} vet press")
+    known = run("--knowledge", str(tmp_path), "new", "other").stdout.splitlines()[-1]
+    assert known.endswith(" At any time: diag vet other")
 
 
 def test_it_vets_without_a_finding(made: Path) -> None:
