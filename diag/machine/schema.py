@@ -15,7 +15,7 @@ from diag.machine.gather import FILES, FOLDERS, HEAD, LISTS
 from diag.machine.resolve_causes import UNLISTED
 from diag.machine.resolve_panel import RESERVED
 from diag.machine.schema_models import ANY_WORD, NAMED, Schema, models, name_of, one_of_these, ref
-from diag.machine.source import KINDS, NODES, Source
+from diag.machine.source import KINDS, NODES, LineSource, SeriesSource, Source
 
 DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 
@@ -35,6 +35,9 @@ ENTRIES: Final[dict[str, Schema]] = {
     "remedies": ref("remedy"),
     "causes": ref("cause"),
     "checks": ref("check"),
+    "parameters": ref("parameter"),
+    "uses": ref("use"),
+    "chains": ref("chain"),
     "dangers": ref("danger"),
     "trees": ref("tree"),
     "examples": ref("example"),
@@ -66,6 +69,7 @@ def _definitions() -> dict[str, Schema]:
     head, tree = defs.pop("head"), defs.pop("tree")
     defs["indication"] = {"description": defs["indication"]["description"], **_by_first_key(KINDS, defs)}
     defs["node"] = _by_first_key(NODES, defs)
+    defs["chain"] = _by_first_key({"series": SeriesSource, "line": LineSource}, defs)
     for model in NODES.values():
         defs[_rooted(model)] = _joined(tree, defs[_named(model)])
     defs["tree"] = {"description": tree["description"], **_by_first_key(NODES, defs, _rooted)}

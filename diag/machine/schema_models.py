@@ -172,6 +172,14 @@ _SOME_STATES: Final[Schema] = {
 _PATTERNS: Final = [p.name for p in (flash.STEADY, flash.OFF, flash.BLINK, flash.FLICKER, *flash.FLASHES, flash.SLOW)]
 _NODE: Final = ref("node")
 
+
+def _members(name: str) -> Schema:
+    """The members of a chain: their names, or by name what is otherwise on one of them, which may be nothing."""
+    nothing: Schema = {"type": ["null", "string"], "maxLength": 0}
+    by_name = {"propertyNames": NAMED, "additionalProperties": long_or_short("object", ref(name), nothing)}
+    return long_or_short("array", {"type": "array", "items": NAME}, {"type": "object", **by_name})
+
+
 FIELDS: Final[dict[type[Source], dict[str, Schema]]] = {
     source.DangerSource: {"when": _when()},
     source.FollowSource: {"when": _when()},
@@ -208,6 +216,8 @@ FIELDS: Final[dict[type[Source], dict[str, Schema]]] = {
         },
     },
     source.CheckSource: {"needs": _SOME_STATES},
+    source.SeriesSource: {"series": _members("contact-member")},
+    source.LineSource: {"line": _members("station-member"), "head": ANY_WORD},
     source.LookSource: {"when": {"type": "object", "additionalProperties": _NODE}, "otherwise": _NODE},
     source.DoSource: {"then": _NODE},
     source.ExampleSource: {
