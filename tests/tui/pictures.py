@@ -24,7 +24,7 @@ CELL = 12.2
 CASE = (
     *ADA,
     "1", "1", "enter", "=3n2", "enter",
-    "slash", "=health", "enter", "1",
+    "slash", "=health", "enter", "3",
     "slash", "=stack light, yellow", "enter", "1",
     "slash", "=lamp feeds", "enter", "1",
     "slash", "=24 v supply unit, its", "enter", "1",
