@@ -15,7 +15,7 @@ from diag.case.casebook import Casebook, CasebookError, Conflict, Locks
 from diag.case.clock import Clock, utc_now
 from diag.case.fold import NoCase, fold
 from diag.case.folded import Folded
-from diag.case.snapshot import Action, Advice, State, Weight
+from diag.case.snapshot import Action, Advice, State, Two, Weight
 from diag.case.words import clean, one_line
 from diag.machine.model import Machine
 from diag.machine.names import unknown
@@ -144,6 +144,10 @@ class Case:
         """What single further fact would end the lead of this cause, or give it the lead; empty when none would.
         Raises KeyError."""
         return self._weigh().overturn(self._folded, cause)
+
+    def two(self, most: int = 3) -> tuple[Two, ...]:
+        """The likeliest two causes at once, when asked; advice names them by itself when no single one explains all."""
+        return self._weigh().two(self._folded, most)
 
     def ending(self) -> e.Closed:
         """The end that the facts allow: cured by the likeliest cause of the remedy that is proved, else running."""

@@ -94,6 +94,16 @@ class Likely:
 
 
 @dataclass(frozen=True, slots=True)
+class Two:
+    """Two causes at once: ids and titles, the likelier by itself first."""
+
+    causes: tuple[str, str]
+    titles: tuple[str, str]
+    probability: float
+    """Among all single causes and pairs."""
+
+
+@dataclass(frozen=True, slots=True)
 class Weight:
     """What one fact says about one cause, in decibans (10 log10 of the likelihood ratio); above 0 speaks for it."""
 

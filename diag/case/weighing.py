@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from diag.case.folded import Folded
-from diag.case.snapshot import Likely, Weight
+from diag.case.snapshot import Likely, Two, Weight
 from diag.case.telling import cause_title, of_odd, percent
 from diag.case.words import answered, shown_state
 from diag.machine.model import Machine
@@ -21,6 +21,7 @@ from diag.reason.constants import UNLISTED, UNLISTED_TITLE
 from diag.reason.deeper import deepen
 from diag.reason.evidence import Evidence, Sight
 from diag.reason.overturn import overturn
+from diag.reason.pairs import pair_up
 from diag.reason.situation import Situation
 from diag.reason.surprise import Oddity, oddity
 from diag.safety import dead_zones, live_zones
@@ -124,6 +125,14 @@ class Weighing:
         again = dict.fromkeys(folded.evidence[a.sight].title for a in found.again)
         pair = found.pair if found.pair and found.pair.probability >= PAIR_NAMED else None
         return of_odd(tuple(again), tuple(cause_title(self.machine, c) for c in pair.causes) if pair else ())
+
+    def two(self, folded: Folded, most: int) -> tuple[Two, ...]:
+        """The likeliest two causes at once, best first, whether or not one alone explains the facts."""
+        found = []
+        for pair in pair_up(self.belief(folded)).best(most):
+            first, second = (cause_title(self.machine, c) for c in pair.causes)
+            found.append(Two(pair.causes, (first, second), pair.probability))
+        return tuple(found)
 
     def likely(self, folded: Folded) -> tuple[Likely, ...]:
         """All causes, best first, `unlisted` among them."""

@@ -28,9 +28,10 @@ CHECKS_SHOWN = 6
 @click.argument("machine")
 @click.argument("facts", nargs=-1, metavar="[INDICATION=STATE]...")
 @click.option("--role", metavar="ROLE", default="operator", show_default=True, help=f"Who asks: {', '.join(ROLES)}.")
+@click.option("--two", is_flag=True, help="Also the likeliest two causes at once.")
 @click.option("--json", "as_json", is_flag=True, help="Everything, as one JSON object.")
 @click.pass_obj
-def command(settings: Settings, machine: str, facts: tuple[str, ...], role: str, as_json: bool) -> int:
+def command(settings: Settings, machine: str, facts: tuple[str, ...], role: str, two: bool, as_json: bool) -> int:
     """Likely causes of a stop of MACHINE, and the next checks, best first.
 
     The machine is taken as energised. A reading is given as a number, with or without its unit; a display as its code.
@@ -43,9 +44,12 @@ def command(settings: Settings, machine: str, facts: tuple[str, ...], role: str,
         raise unknown("role", role, ROLES)
     case = told(settings, machine, pairs(facts), role)
     if as_json:
-        click.echo(json.dumps(as_object(case, role), indent=2))
+        found = as_object(case, role)
+        if two:
+            found["two"] = [{"ids": list(t.causes), "probability": t.probability} for t in case.two(CAUSES_SHOWN)]
+        click.echo(json.dumps(found, indent=2))
     else:
-        for line in as_text(case, role):
+        for line in as_text(case, role, two):
             say(line)
     return 0
 
@@ -111,7 +115,7 @@ def as_object(case: Case, role: str) -> dict[str, Any]:
     }
 
 
-def as_text(case: Case, role: str) -> Iterator[str]:
+def as_text(case: Case, role: str, two: bool = False) -> Iterator[str]:
     """What a person reads: a short table of causes, then the checks with the reason for each."""
     machine, state, advice = case.machine, case.state, case.advice()
     yield f"{machine.title}, {machine.place} ({machine.standing}, {machine.revision})"
@@ -120,6 +124,10 @@ def as_text(case: Case, role: str) -> Iterator[str]:
         yield from ("", *wrapped(f"DANGER: {state.danger}"))
     yield from ("", "Likely causes")
     yield from _causes(advice)
+    if two:
+        yield from ("", "Two causes at once")
+        for both in case.two():
+            yield from wrapped(f"{percent(both.probability)}  {both.titles[0]}, and {both.titles[1]}", 2, 8)
     yield from ("", f"Next checks for the {role}, the machine energised")
     if not advice.checks:
         yield from wrapped("No check is worth its minutes." if not state.danger else "None while the danger stands.", 2)

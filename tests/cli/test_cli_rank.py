@@ -175,3 +175,16 @@ def test_a_machine_with_errors_says_the_first_of_them(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "bad/machine.yaml:" in result.stderr
     assert result.stderr.count("\n") == 1
+
+
+def test_two_causes_at_once_are_told_when_asked() -> None:
+    facts = ("supply-lamp=dark", "dc-supply=23.9")
+    plain = run("mixer", *facts)
+    asked = run("mixer", *facts, "--two")
+    assert "Two causes at once" not in plain.stdout
+    assert "Two causes at once" in asked.stdout
+    both = json.loads(run("mixer", *facts, "--two", "--json").stdout)["two"]
+    shares = [pair["probability"] for pair in both]
+    assert shares == sorted(shares, reverse=True)
+    assert 0.0 < sum(shares) < 1.0
+    assert all(len(set(pair["ids"])) == 2 for pair in both)
