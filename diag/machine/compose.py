@@ -61,7 +61,7 @@ class _Composer:
         self.problems: list[Problem] = []
         self.root: Node | None = None
         self.open: list[Node] = []
-        self.keys: list[tuple[str, int, int, bool] | None] = []
+        self.keys: list[tuple[str, int, int, bool, bool] | None] = []
         """For each open map the key that waits for its value, its place, and whether it is there already."""
         self.anchors: dict[str, Node | None] = {}
         """None while the anchor's own node is still open."""
@@ -102,7 +102,7 @@ class _Composer:
             if bad:
                 self.refuse(mark, f"control character U+{ord(bad[0]):04X} in quotes; take it out", "encoding")
         if self.keys and self.keys[-1] is None and type(self.open[-1].value) is dict:
-            self.key(word, mark)
+            self.key(word, mark, plain=not event.style)
             if event.anchor is not None:
                 self.anchors[event.anchor] = Node(word, mark.line + 1, mark.column + 1)
             return
@@ -111,7 +111,7 @@ class _Composer:
             self.anchors[event.anchor] = node
         self.attach(node)
 
-    def key(self, word: str, mark: Any) -> None:
+    def key(self, word: str, mark: Any, plain: bool) -> None:
         line, column = mark.line + 1, mark.column + 1
         if word == "<<":
             self.refuse(mark, "'<<' is not used here; write the fields out", "yaml")
@@ -121,7 +121,7 @@ class _Composer:
         if twice:
             text = f"{shown(word)} is written twice; first in line {value[word].key_line}"
             self.problems.append(Problem(self.file, line, column, "error", text, "twice"))
-        self.keys[-1] = (word, line, column, twice)
+        self.keys[-1] = (word, line, column, twice, plain)
 
     def begin(self, event: Any, value: dict[str, Node] | list[Node]) -> None:
         mark = event.start_mark
@@ -180,8 +180,8 @@ class _Composer:
         pending = self.keys[-1]
         assert pending is not None
         self.keys[-1] = None
-        word, node.key_line, node.key_column, twice = pending
-        if ":" in word and node.value == "":
+        word, node.key_line, node.key_column, twice, plain = pending
+        if plain and ":" in word and node.value == "":
             text = f"{shown(word)} stands where a key and its value should; put a space after the ':'"
             raise _Refused(Problem(self.file, node.key_line, node.key_column, "error", text, "yaml"))
         if not twice and isinstance(value, dict):

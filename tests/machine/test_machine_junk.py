@@ -5,7 +5,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from diag.machine.compose import compose
@@ -130,6 +130,7 @@ def written(value: object) -> str:
 
 
 @settings(max_examples=150, deadline=None)
+@example({":": ""})
 @given(trees.filter(lambda tree: "<<" not in str(tree)))
 def test_what_is_composed_is_what_was_written(tree: object) -> None:
     node, problems = compose(written(tree), "f")
