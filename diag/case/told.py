@@ -16,7 +16,7 @@ from diag.case import events as e
 from diag.case.actions import remedy_title
 from diag.case.snapshot import Action, Fact
 from diag.case.telling import percent
-from diag.case.words import listed, title_of
+from diag.case.words import answered, listed, title_of
 from diag.machine.model import Access, Kind
 from diag.safety import CAUTIONS
 
@@ -187,8 +187,7 @@ def fact_line(case: Case, fact: Fact) -> str:
     round_ = f", round {fact.round}" if fact.round > 1 else ""
     worth = "" if fact.counts else f" {fact.why}"
     where = f" ({ind.where})" if ind.where else ""
-    name = fact.title + where + (":" if where or not fact.title.endswith("?") else "")
-    return f"{name} {fact.state}{said}; {when}{with_}{round_}.{worth}"
+    return f"{answered(fact.title + where, fact.state)}{said}; {when}{with_}{round_}.{worth}"
 
 
 def _not_seen(case: Case) -> tuple[str, ...]:

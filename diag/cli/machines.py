@@ -40,12 +40,15 @@ def folders(knowledge: Path, paths: Iterable[str]) -> tuple[tuple[Path, Path | N
 
 
 def _folder(knowledge: Path, word: str) -> tuple[Path, Path | None]:
+    from diag.machine.find import MODULES
+
     path = Path(word)
     if path.is_file():
         for parent in path.absolute().parents[:3]:
             if (parent / HEAD).exists():
                 return parent, path
-        raise WrongUsage(f"{word} belongs to no machine: no {HEAD} beside it or above it")
+        module = "; a module is looked at through a machine that uses it" if path.parent.name == MODULES else ""
+        raise WrongUsage(f"{word} belongs to no machine: no {HEAD} beside it or above it{module}")
     return folder(knowledge, word), None
 
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.drill import optimum
-from diag.machine.model import Access, Energy, Minutes
+from diag.machine.model import Access, Energy
+from diag.machine.site import Minutes
 from diag.reason.ahead import Ahead
 from diag.reason.constants import AHEAD_FEW, AHEAD_FIRST
 from diag.reason.outlook import Fix, Look, Outlook

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from diag.machine.gather import Folder
-from diag.machine.model import Place
 from diag.machine.names import unknown
 from diag.machine.parameters import MARK, Argument, Parameter, Report, a_kind, unmarked, wrong_kind
+from diag.machine.place import Place
 from diag.machine.problem import Problem, shown
 from diag.machine.span import Node
 from diag.machine.validate import Entry

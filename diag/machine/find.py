@@ -13,6 +13,8 @@ from diag.machine.text import shown_path
 
 VARIABLE: Final = "DIAG_KNOWLEDGE"
 """The environment variable that points at a site's own folder."""
+MODULES: Final = "modules"
+"""The folder beside the machines that holds what several of them share."""
 HEAD_BYTES: Final = 16_000
 """How much of a machine.yaml is looked at for its title and place; they stand at its top."""
 _FIELD: Final = re.compile(r"(title|place):[ \t]+(.+)")

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Final
 
 from diag.machine.compose import compose
-from diag.machine.model import Place
 from diag.machine.names import nearest, unknown
+from diag.machine.place import Place
 from diag.machine.problem import Problem, shown
 from diag.machine.source import HeadSource
 from diag.machine.span import Node

@@ -1,7 +1,8 @@
 """A machine, resolved: every short form written out, every name known to exist, every default filled in.
 
 These are the types that all rooms above read. The loader (`diag.machine.load`) is the only place that makes them;
-nothing here knows a file. Everything is frozen. Names are plain strings (`"supply-lamp"`), unique within their kind.
+nothing here knows a file. What a lockout is about stands in `site`, trees in `nodes`. Everything is frozen. Names are
+plain strings (`"supply-lamp"`), unique within their kind.
 """
 
 from __future__ import annotations
@@ -12,8 +13,11 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from diag.machine.nodes import Tree
+from diag.machine.place import Place
+from diag.machine.site import IsolationPoint, Minutes, StoredEnergy, TestPoint, Zone
+
 if TYPE_CHECKING:
-    from diag.machine.nodes import Tree
     from diag.panel.accuracy import Accuracy
 
 
@@ -57,31 +61,6 @@ OTHER = "other"
 """The state of a display or an alarm list that shows a code which its file does not declare."""
 EMPTY = "empty"
 """The state of an alarm list that holds nothing of this stop."""
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where something stands in a file, counted from 1."""
-
-    file: str
-    line: int
-    column: int
-    used: Place | None = None
-    """In a module's file: where the module is used; that may be in a module again."""
-
-    @property
-    def user(self) -> str:
-        """Who uses the module that this stands in, as a message ends with it; empty in a machine's own file."""
-        return "" if self.used is None else self.used.uses
-
-    @property
-    def uses(self) -> str:
-        """This place as one that uses a module, and the machine that the module is in the end used by."""
-        users = [self]
-        while users[-1].used is not None:
-            users.append(users[-1].used)
-        further = f", and that in {users[-1].file}, line {users[-1].line}" if len(users) > 1 else ""
-        return f"; used in {users[0].file}, line {users[0].line}{further}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,49 +232,6 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class IsolationPoint:
-    id: str
-    title: str
-    where: str
-    electrical: bool = True
-    """Switching it off takes the energy away that lamps, displays and voltages need."""
-    foreign: bool = False
-    """It feeds a circuit from outside this machine."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StoredEnergy:
-    id: str
-    title: str
-    release: str
-    """How it is released, in words."""
-    wait: float = 0.0
-    """Minutes on the device's own label. A countdown informs; it never permits."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TestPoint:
-    __test__ = False
-    id: str
-    title: str
-    expects: str
-    """What a dead point reads, in words."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Zone:
-    """A place behind an enclosure or a guard, and what must be off before anyone works in it."""
-
-    id: str
-    title: str
-    points: tuple[str, ...]
-    stored: tuple[str, ...] = ()
-    test_points: tuple[str, ...] = ()
-    electrical: bool = True
-    """It must be proved dead with a meter; a purely mechanical zone is proved by its own test points alone."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Danger:
     """A sign that goes before everything: stop, keep away, call."""
 
@@ -320,16 +256,6 @@ class Reset:
 
 RESET_OUTCOMES = ("back-at-once", "back-later", "ran-on")
 """The states of a reset's own indication; the first is the normal one on a machine with a lasting fault."""
-
-
-@dataclass(frozen=True, slots=True)
-class Minutes:
-    """The machine's own set-up times."""
-
-    lock: float
-    restore: float
-    live: float
-    call: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

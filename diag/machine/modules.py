@@ -18,7 +18,6 @@ from diag.machine.bind import Asked, bind, settle
 from diag.machine.chain_parts import laid_under
 from diag.machine.chains import write_out
 from diag.machine.gather import Folder
-from diag.machine.model import Place
 from diag.machine.names import unknown
 from diag.machine.names_in import FREE, NAMED_IN, SPECS, entry_spec, walk
 from diag.machine.parameters import (
@@ -33,6 +32,7 @@ from diag.machine.parameters import (
     twice,
     unmarked,
 )
+from diag.machine.place import Place
 from diag.machine.problem import Problem, shown
 from diag.machine.scope import round_trip
 from diag.machine.shelf import CHAIN_WORDS, Template, module_files, read_module

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Protocol
 
-from diag.machine.model import Place
+from diag.machine.place import Place
 from diag.machine.span import Node
 
 NAMED_IN: Final = {

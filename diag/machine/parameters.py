@@ -13,9 +13,9 @@ from decimal import Decimal
 from typing import Final
 
 from diag.machine.compose import DEEPEST, LONGEST
-from diag.machine.model import Place
 from diag.machine.names import unknown
 from diag.machine.names_in import MEMBER, NAMED_IN, Spec, like, walk
+from diag.machine.place import Place
 from diag.machine.problem import Problem, shown
 from diag.machine.source import ParameterSource
 from diag.machine.span import Node

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from diag.machine.model import Place
+from diag.machine.place import Place
 
 Level = Literal["error", "warning", "info"]
 

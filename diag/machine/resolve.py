@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diag.machine.gather import HEAD, Folder
-from diag.machine.model import Machine, Minutes, Place, Role
+from diag.machine.model import Machine, Role
 from diag.machine.names_in import NAMED_IN
+from diag.machine.place import Place
 from diag.machine.resolve_causes import UNLISTED, resolve_causes
 from diag.machine.resolve_checks import resolve_checks
 from diag.machine.resolve_panel import resolve_face, resolve_indications
@@ -21,6 +22,7 @@ from diag.machine.resolve_site import (
 )
 from diag.machine.resolve_trees import resolve_examples, resolve_trees
 from diag.machine.scope import Scope
+from diag.machine.site import Minutes
 from diag.machine.source import HeadSource
 from diag.machine.validate import Entry, validate
 

@@ -6,17 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Final
 
-from diag.machine.model import (
-    RESET_OUTCOMES,
-    Energy,
-    FaceRow,
-    Follow,
-    Indication,
-    Kind,
-    Place,
-    Reset,
-    State,
-)
+from diag.machine.model import RESET_OUTCOMES, Energy, FaceRow, Follow, Indication, Kind, Reset, State
+from diag.machine.place import Place
 from diag.machine.problem import shown
 from diag.machine.resolve_kinds import OF_KIND
 from diag.machine.scope import Scope, circle, round_trip

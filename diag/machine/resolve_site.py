@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TypeVar
 
-from diag.machine.model import Danger, IsolationPoint, Reset, Role, StoredEnergy, TestPoint, Zone
+from diag.machine.model import Danger, Reset, Role
 from diag.machine.problem import shown
 from diag.machine.scope import Scope
+from diag.machine.site import IsolationPoint, StoredEnergy, TestPoint, Zone
 from diag.machine.source import (
     DangerSource,
     PointSource,

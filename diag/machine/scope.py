@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from diag.machine.codes import decode_exact
-from diag.machine.model import Indication, Kind, Place
+from diag.machine.model import Indication, Kind
 from diag.machine.names import unknown
+from diag.machine.place import Place
 from diag.machine.problem import Level, Problem, shown
 from diag.machine.validate import NOTHING, Written
 from diag.machine.words import kind_of

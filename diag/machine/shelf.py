@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from diag.machine.find import shipped_folder
+from diag.machine.find import MODULES, shipped_folder
 from diag.machine.gather import MAPS, Folder, gather_module
 from diag.machine.names_in import FREE, NAMED_IN
 from diag.machine.parameters import Parameter, a_kind, declared, unquoted
@@ -33,7 +33,7 @@ def module_files(folder: Path) -> dict[str, Path]:
     """The modules by name: those beside the machines of the site, else those that came with the program."""
     beside = Path(os.path.abspath(folder)).parent  # noqa: PTH100 - takes out "..", and follows no link
     found: dict[str, Path] = {}
-    for shelf in (beside / "modules", shipped_folder() / "modules"):
+    for shelf in (beside / MODULES, shipped_folder() / MODULES):
         for name in _yaml_names(shelf):
             found.setdefault(name, shelf / f"{name}.yaml")
     return found

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 from typing import Final
 
+from diag.machine.find import MODULES
 from diag.machine.gather import FILES, FOLDERS
 from diag.machine.problem import shown
 from diag.machine.text import shown_path
@@ -16,7 +17,7 @@ NAME_MARK: Final = "MACHINE-NAME"
 TITLE_MARK: Final = "MACHINE TITLE"
 LONGEST: Final = 40
 """Characters of a machine's name: it is a folder's name, and typed in commands."""
-TAKEN: Final = frozenset({"modules"})
+TAKEN: Final = frozenset({MODULES})
 """Folders beside the machines that hold something else."""
 _NAME: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 

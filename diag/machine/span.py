@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diag.machine.model import Place
+from diag.machine.place import Place
 
 Plain = str | list["Plain"] | dict[str, "Plain"]
 """What a node holds without the places."""

@@ -10,8 +10,8 @@ from typing import Any, Final, Generic, TypeVar, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from diag.machine.model import Place
 from diag.machine.names import unknown
+from diag.machine.place import Place
 from diag.machine.problem import Problem, shown
 from diag.machine.source import Source
 from diag.machine.span import Node, Path, Plain

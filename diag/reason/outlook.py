@@ -27,8 +27,6 @@ LEAST = 0.1
 Loss = Callable[[Array, Sequence[Situation], Index], Array]
 """Expected minutes left, [N], for N beliefs [N, C]: the situations that occur, and the number of each belief's."""
 Flags = npt.NDArray[np.bool_]
-HERE: Index = np.zeros(1, dtype=np.intp)
-"""The number of the only situation, for one belief."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -27,7 +27,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from diag.machine.model import Machine, Zone
+from diag.machine.model import Machine
+from diag.machine.site import Zone
 from diag.safety import steps as words
 from diag.safety.types import Act, LiveWork, Person, Refused, Step
 from diag.safety.zone import (

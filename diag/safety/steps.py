@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from diag.machine.model import Machine, Role, Zone
+from diag.machine.model import Machine, Role
+from diag.machine.site import Zone
 from diag.safety.types import Act, Person, Refused, Step
 from diag.safety.zone import PAST_DANGER, Lockout, Phase, first_of_proof
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from diag.machine.model import Zone
+from diag.machine.site import Zone
 from diag.safety.types import Act
 
 NOBODY: frozenset[str] = frozenset()

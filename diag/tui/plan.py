@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diag.case.snapshot import State
-from diag.machine.model import Machine, Zone
+from diag.machine.model import Machine
+from diag.machine.site import Zone
 from diag.safety import Act, Lockout, Phase, Step
 
 DONE, DUE, LATER = "done", "due", "later"

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diag.machine.model import OTHER, Kind, Place
+from diag.machine.model import OTHER, Kind
 from diag.machine.nodes import Conclude
+from diag.machine.place import Place
 from diag.vet.table import Finding, Vetted, rule, some
 
 

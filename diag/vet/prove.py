@@ -16,7 +16,6 @@ from copy import copy
 from dataclasses import dataclass
 
 from diag.case.admit import admit
-from diag.case.advice import barred, looking
 from diag.case.case import Case
 from diag.case.events import CannotTell, Did, Event, Found, Remedied
 from diag.case.snapshot import Action
@@ -135,9 +134,8 @@ class _Prover:
     def advice(self, case: Case, path: Path, left: int) -> None:
         self.stand(case, path)
         outcomes: tuple[Outcome, ...] = ()
-        if left and looking(case.folded):
-            best = case.weigh().plan(case.folded, barred(self.machine, case.folded)).best
-            outcomes = best.outcomes
+        if left and (further := case.further()) is not None:
+            outcomes = further.plan.best.outcomes
             self.offered(case, path)
         self.proof.advice_paths += not outcomes
         for outcome in outcomes:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from diag.machine.model import Access, Cause, Place
+from diag.machine.model import Access, Cause
+from diag.machine.place import Place
 from diag.vet.table import Finding, Vetted, rule
 
 HOLDS_ANYWAY: Final = 0.5

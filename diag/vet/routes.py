@@ -8,7 +8,7 @@ from typing import Final
 
 from diag.machine.model import Machine
 from diag.machine.nodes import Do, Go, Look, Node
-from diag.vet.ways import children
+from diag.vet.ways import branches
 
 MOST_STEPS: Final = 5_000
 """Nodes passed over all the ways: several times what a machine of a hundred causes has. Trees that lead into one
@@ -87,7 +87,5 @@ def _past(machine: Machine, look: Look, passed: tuple[Passed, ...]) -> Iterator[
     """The branches that can be taken, each with the way so far."""
     before = next((step.states for step in reversed(passed) if step.look.indication == look.indication), None)
     states = before if before is not None else frozenset(machine.indications[look.indication].state_ids)
-    for child in children(look):
-        leading = frozenset(state for state in states if look.when.get(state, look.otherwise) is child)
-        if leading:
-            yield child, (*passed, Passed(look, before, leading))
+    for child, leading in branches(look, states):
+        yield child, (*passed, Passed(look, before, leading))

@@ -8,8 +8,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from diag.machine.gather import Folder
-from diag.machine.model import Machine, Place
+from diag.machine.model import Machine
 from diag.machine.nodes import Node, Tree
+from diag.machine.place import Place
 from diag.machine.problem import Level
 from diag.vet.routes import Routes, routes
 from diag.vet.ways import below, open_states

@@ -29,6 +29,14 @@ def children(node: Node) -> list[Node]:
     return [then] if then is not None else []
 
 
+def branches(look: Look, states: frozenset[str]) -> Iterator[tuple[Node, frozenset[str]]]:
+    """The branches that one of these states leads to, each with those that do."""
+    for child in children(look):
+        leading = frozenset(state for state in states if look.when.get(state, look.otherwise) is child)
+        if leading:
+            yield child, leading
+
+
 def open_states(machine: Machine) -> Mapping[int, frozenset[str]]:
     """For each look (by the `id()` of its node) the states that the looks before it leave open, over all the ways
     from the tree to start with. A tree that no way leads to is taken as entered with nothing known.
@@ -65,9 +73,6 @@ def _through(machine: Machine, root: Node, known: Open, found: dict[int, frozens
         elif isinstance(node, Look):
             states = known.get(node.indication, frozenset(machine.indications[node.indication].state_ids))
             found[id(node)] = found.get(id(node), frozenset()) | states
-            for child in children(node):
-                leading = frozenset(state for state in states if node.when.get(state, node.otherwise) is child)
-                if leading:
-                    waiting.append((child, {**known, node.indication: leading}))
+            waiting.extend((child, {**known, node.indication: left}) for child, left in branches(node, states))
         else:
             waiting.extend((child, known) for child in children(node))

@@ -75,6 +75,7 @@ def test_paths_are_names_folders_or_files(site: Path, word: str) -> None:
         ("{site}", "no machine"),
         ("{site}/nothing/there.yaml", "no machine"),
         ("/etc/hostname", "belongs to no machine"),
+        (str(ROOT / "knowledge" / "modules" / "dc-supply.yaml"), "looked at through a machine that uses it"),
     ],
 )
 def test_other_paths_are_wrong_usage(site: Path, word: str, says: str) -> None:

@@ -4,20 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from diag.machine.model import (
-    Access,
-    Cause,
-    Check,
-    Energy,
-    Follow,
-    Indication,
-    Kind,
-    Machine,
-    Minutes,
-    Remedy,
-    Role,
-    State,
-)
+from diag.machine.model import Access, Cause, Check, Energy, Follow, Indication, Kind, Machine, Remedy, Role, State
+from diag.machine.site import Minutes
 
 EVERYONE = tuple(Role)
 USUAL_MINUTES = Minutes(lock=10.0, restore=5.0, live=3.0, call=90.0)

@@ -6,12 +6,13 @@ import machines as m
 import numpy as np
 import pytest
 
-from diag.machine.model import Access, Energy, Minutes, Role
+from diag.machine.model import Access, Energy, Role
+from diag.machine.site import Minutes
 from diag.reason.advise import advise
 from diag.reason.belief import believe
 from diag.reason.compile import compile
 from diag.reason.evidence import Evidence, Sight
-from diag.reason.outlook import HERE, Remedies, fixes
+from diag.reason.outlook import Remedies, fixes
 from diag.reason.situation import Situation
 from diag.reason.surprise import surprise
 
@@ -52,7 +53,7 @@ def test_the_value_of_a_check_is_what_its_words_say() -> None:
                 np.logaddexp.reduce(table.log_prior + seen.log_likelihood)
                 - np.logaddexp.reduce(table.log_prior + belief.log_likelihood)
             )
-            total += chance * float(loss(seen.posterior[None, :], (after,), HERE)[0])
+            total += chance * float(loss(seen.posterior[None, :], (after,), np.zeros(1, dtype=np.intp))[0])
         assert choice.saved == pytest.approx(plan.left - choice.minutes - choice.setup - total, abs=1e-6)
     assert plan.checks
     assert plan.best == plan.checks[0]

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from diag.drill import advice_trials as trials
 from diag.drill import optimum
-from diag.machine.model import Access, Energy, Minutes, Role
+from diag.machine.model import Access, Energy, Role
+from diag.machine.site import Minutes
 from diag.reason.advise import advise
 from diag.reason.ahead import Ahead, Halted
 from diag.reason.belief import believe

@@ -2,17 +2,8 @@
 
 from __future__ import annotations
 
-from diag.machine.model import (
-    Danger,
-    IsolationPoint,
-    Machine,
-    Minutes,
-    Reset,
-    Role,
-    StoredEnergy,
-    TestPoint,
-    Zone,
-)
+from diag.machine.model import Danger, Machine, Reset, Role
+from diag.machine.site import IsolationPoint, Minutes, StoredEnergy, TestPoint, Zone
 
 ROLES = tuple(Role)
 
