@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diag.drill.simulate import Walk, told
+from diag.drill.simulate import Done, Walk, told
 from diag.reason.belief import Belief, believe
 from diag.reason.compile import Index, Table
 from diag.reason.draw import draw
@@ -56,9 +56,13 @@ class Doubles:
         return sum(0 < s.place <= place for s in self.stops) / len(self.stops)
 
 
-def simulate(table: Table, n: int, seed: int = 0) -> Doubles:
+def simulate(table: Table, n: int, seed: int = 0, done: Done = lambda stops: None) -> Doubles:
     """`n` stops; the same seed gives the same stops."""
-    return Doubles(tuple(diagnose(table, seed, k) for k in range(n if len(table.causes) > 2 else 0)))
+    found = []
+    for k in range(n if len(table.causes) > 2 else 0):
+        found.append(diagnose(table, seed, k))
+        done(1)
+    return Doubles(tuple(found))
 
 
 def diagnose(table: Table, seed: int, number: int) -> Double:

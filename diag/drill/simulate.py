@@ -7,68 +7,30 @@ minutes against being wrong. A cause counts as found when it, its ambiguity grou
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
+from diag.drill.score import HOLDS, Score, Stop
 from diag.reason.advise import rank
 from diag.reason.belief import Belief, believe
 from diag.reason.compile import Array, Index, Table
 from diag.reason.constants import WRONG_MINUTES
 from diag.reason.draw import draw
 from diag.reason.evidence import Evidence, Sight
-from diag.reason.figures import reliability
+from diag.reason.figures import brier, log_score
 from diag.reason.situation import Situation
 
 MISSING = 0.025
 """Share of answers that nobody could tell."""
 WRONG = 0.025
 """Share of answers replaced by another state."""
-BINS = 15
-"""Bins of equal count for the calibration of the top cause."""
-
+Done = Callable[[int], None]
+"""Told how many stops more are done."""
 
 Answers = list[int | None]
 """By indication: the state that is answered, or None where nobody could tell."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stop:
-    """One simulated stop, diagnosed."""
-
-    cause: str
-    place: int
-    """Where the true cause, or one of its group, came at the end; 1 is first. Groups count once."""
-    top: str
-    share: float
-    """Probability of the top cause's group at the end."""
-    asked: int
-    minutes: float
-    spoiled: int
-    """Answers that were lost or wrong."""
-
-
-@dataclass(frozen=True, slots=True)
-class Score:
-    stops: tuple[Stop, ...]
-
-    def within(self, place: int) -> float:
-        """Share of stops whose cause came at this place or before."""
-        return sum(s.place <= place for s in self.stops) / len(self.stops)
-
-    @property
-    def calibration(self) -> float:
-        """Expected calibration error of the top group's probability, over `BINS` bins of equal count."""
-        said = np.minimum([s.share for s in self.stops], 1.0)  # a sum over causes may round up
-        return reliability(said, [s.place == 1 for s in self.stops], BINS, "count").error
-
-    @property
-    def misses(self) -> tuple[tuple[str, str, int], ...]:
-        """Cause and what was taken for it, with how often, most first."""
-        counts = Counter((s.cause, s.top) for s in self.stops if s.place > 1)
-        return tuple((true, taken, n) for (true, taken), n in counts.most_common())
 
 
 @dataclass(frozen=True)
@@ -84,27 +46,53 @@ class Wrong:
         return np.asarray(WRONG_MINUTES * (1.0 - (by_group(self.table, beliefs) ** 2).sum(axis=1)))
 
 
-def simulate(table: Table, n: int, seed: int = 0) -> Score:
-    """`n` stops, drawn and diagnosed; the same seed gives the same stops."""
-    return Score(tuple(diagnose(table, seed, k) for k in range(n)))
-
-
-def diagnose(table: Table, seed: int, number: int) -> Stop:
-    """One stop, by its number under the seed."""
-    rng = np.random.default_rng((seed, number))
+def simulate(table: Table, n: int, seed: int = 0, done: Done = lambda stops: None) -> Score:
+    """`n` stops, causes by their rates, drawn and diagnosed; the same seed gives the same stops."""
     prior = np.exp(table.log_prior[:-1])
-    cause = int(rng.choice(len(prior), p=prior / prior.sum()))
+    prior /= prior.sum()
+    found = []
+    for k in range(n):
+        rng = np.random.default_rng((seed, k))
+        found.append(diagnose(table, int(rng.choice(len(prior), p=prior)), rng))
+        done(1)
+    return Score(tuple(found))
+
+
+def simulate_each(table: Table, n: int, seed: int = 0, done: Done = lambda stops: None) -> Score:
+    """`n` stops of every listed cause, rare ones as many as frequent ones; the same seed gives the same stops."""
+    found = []
+    for cause in range(len(table.causes) - 1):
+        for k in range(n):
+            found.append(diagnose(table, cause, np.random.default_rng((seed, cause, k))))
+            done(1)
+    return Score(tuple(found))
+
+
+def diagnose(table: Table, cause: int, rng: np.random.Generator) -> Stop:
+    """One stop with the listed cause of that number: drawn, told with some answers lost or wrong, and followed."""
     truth = draw(table, cause, rng)
     answers = told(table, truth, rng)
     belief, asked, minutes = follow(table, answers)
-    shares = by_group(table, belief.posterior[None, :])[0]
-    own = shares[table.group[cause]]
+    groups = by_group(table, belief.posterior[None, :])
+    shares, true = groups[0], [int(table.group[cause])]
+    own = shares[true[0]]
     top = int(belief.posterior.argmax())
     seen = {i for test in asked for i in table.tests[test].gives}
     spoiled = sum(answers[i] != int(truth[i]) for i in seen)
     place = 1 + int((shares > own).sum())
-    share = float(shares.max())
-    return Stop(table.causes[cause], place, table.causes[top], share, len(asked), minutes, spoiled)
+    left = 1 + int((np.cumsum(-np.sort(-shares)) < HOLDS).sum())
+    return Stop(
+        cause=table.causes[cause],
+        place=place,
+        top=table.causes[top],
+        share=float(shares.max()),
+        asked=len(asked),
+        minutes=minutes,
+        spoiled=spoiled,
+        left=left,
+        brier=brier(groups, true),
+        log=log_score(groups, true),
+    )
 
 
 def follow(table: Table, answers: Answers) -> tuple[Belief, list[int], float]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diag.drill.simulate import follow, told
+from diag.drill.simulate import Done, follow, told
 from diag.reason.compile import Array, Index, Table, slip
 from diag.reason.constants import UNLISTED_COUNTS
 from diag.reason.draw import draw
@@ -87,7 +87,7 @@ def without(table: Table, c: int) -> Table:
     )
 
 
-def simulate(table: Table, n: int, seed: int = 0) -> Noticed:
+def simulate(table: Table, n: int, seed: int = 0, done: Done = lambda stops: None) -> Noticed:
     """`n` stops; the same seed gives the same stops."""
     bits = divergence(table)
     np.fill_diagonal(bits, np.inf)
@@ -108,4 +108,5 @@ def simulate(table: Table, n: int, seed: int = 0) -> Noticed:
         whole = follow(table, answers)[0]
         taken = int(whole.order[0]) == len(table.causes) - 1
         stops.append(Unwritten(table.causes[c], place, order.table.causes[order.order[0]], taken))
+        done(1)
     return Noticed(tuple(stops), twins)

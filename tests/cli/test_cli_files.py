@@ -121,7 +121,29 @@ def test_simulated_stops_are_the_same_for_the_same_seed(site: Path) -> None:
     assert 0 <= score["first"] <= score["in_three"] <= 1
     shown = run(site, "try", "mixer", "--simulate", "20", "--seed", "3").stdout
     assert "mixer: 20 simulated stops, seed 3" in shown
-    assert f"cause ranked first at the end   {score['first']:.1%}" in shown
+    words = " ".join(shown.split())
+    assert f"cause ranked first {score['first']:.1%}" in words
+    assert f"Brier score, log score {score['brier']:.3f}, {score['log_score']:.3f}" in words
+    assert sum(own["drawn"] for own in score["causes"]) == 20
+    assert list(score["isolated"]) == ["1", "2", "3"]
+    assert max(map(len, shown.splitlines())) <= 80
+
+
+def test_each_cause_has_its_line_and_a_table_ends_several_machines(site: Path) -> None:
+    shown = run(site, "try", "mixer", "--simulate", "2", "--each").stdout
+    assert "as many of each cause" in shown
+    for cause in json.loads(run(site, "try", "mixer", "--simulate", "2", "--each", "--json").stdout)["simulated"][0][
+        "causes"
+    ]:
+        assert cause["drawn"] == 2
+        assert any(line.split()[:3] == [cause["cause"], "2", str(cause["first"])] for line in shown.splitlines())
+    assert "causes   first" not in shown
+    shutil.copytree(site / "mixer", site / "mixer-2")
+    both = run(site, "try", "--simulate", "2").stdout.rstrip().splitlines()
+    assert both[-3].split()[:4] == ["machine", "causes", "first", "in"]
+    assert [line.split()[0] for line in both[-2:]] == ["mixer", "mixer-2"]
+    assert run(site, "try", "mixer", "--each").exit_code == 2
+    assert "ask for one" in run(site, "try", "mixer", "--simulate", "2", "--each", "--double").stderr
 
 
 def test_vet_lists_its_rules(site: Path) -> None:
