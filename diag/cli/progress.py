@@ -14,12 +14,12 @@ def met(good: bool) -> str:
 
 
 @contextlib.contextmanager
-def progress(length: int) -> Iterator[Callable[[int], None]]:
-    """A bar on standard error where that is a terminal; gone when it is over."""
+def progress(length: int, label: str = "") -> Iterator[Callable[[int], None]]:
+    """A bar on standard error where that is a terminal."""
     if sys.stderr is None or not sys.stderr.isatty():
         yield lambda steps: None
         return
-    with click.progressbar(length=length, file=sys.stderr, show_pos=True) as bar:
+    with click.progressbar(length=length, label=label, file=sys.stderr, show_pos=True) as bar:
         yield bar.update
 
 

@@ -87,7 +87,7 @@ def _simulated(
     for machine in chosen:
         table = compile(machine)
         listed = tuple(machine.causes)
-        with progress(stops * len(listed) if each else stops) as done:
+        with progress(stops * len(listed) if each else stops, machine.id) as done:
             score = (simulate_each if each else simulate)(table, stops, seed, done)
         looks = (isolability(table, which(table)) for which in (every, outside))
         found.append(simulated.Simulated(machine.id, listed, score, *looks))
@@ -104,7 +104,7 @@ def _doubles(chosen: Sequence[Machine], stops: int, seed: int, *, quiet: bool) -
 
     found = []
     for machine in chosen:
-        with progress(stops) as done:
+        with progress(stops, machine.id) as done:
             two = simulate(compile(machine), stops, seed, done)
         found.append(simulated.double_object(machine.id, two, seed))
         if not quiet:
@@ -118,7 +118,7 @@ def _without(chosen: Sequence[Machine], stops: int, seed: int, *, quiet: bool) -
 
     found = []
     for machine in chosen:
-        with progress(stops) as done:
+        with progress(stops, machine.id) as done:
             noticed = simulate(compile(machine), stops, seed, done)
         found.append(simulated.without_object(machine.id, noticed, seed))
         if not quiet:

@@ -13,7 +13,7 @@ from diag.reason.figures import reliability
 BINS = 15
 """Bins of equal count for the calibration of the top cause."""
 HOLDS = 0.95
-"""A stop is told down to the likeliest few causes that hold this much of the belief."""
+"""A stop is isolated to the likeliest few causes that hold this much of the belief."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ class Score:
         return _mean([s.spoiled > 0 for s in self.stops])
 
     def isolated(self, size: int) -> float:
-        """Share of stops told down to at most `size` groups that hold `HOLDS` of the belief, the true one in them."""
+        """Share of stops isolated to at most `size` groups that hold `HOLDS` of the belief, the true one in them."""
         return _mean([s.left <= size and s.place <= s.left for s in self.stops])
 
     @property
