@@ -106,7 +106,8 @@ def _head(case: Case) -> tuple[str, ...]:
     changed = "" if machine.revision == state.revision else f" (the case began with {state.revision})"
     return (
         f"Machine: {machine.title}, {machine.place}",
-        f"Machine file: {machine.id}, {machine.standing}, {machine.revision}{changed}",
+        f"Machine file: {machine.id}, {machine.standing.told}, {machine.revision}{changed}",
+        *filter(None, (machine.standing.warning,)),
         f"Opened {deeds.day(state.opened)}, last entry {deeds.day(state.last)}",
         f"{ENDS[state.closed]}{deeds.ending(case)}",
         f"At the keys: {state.person.name}, {state.person.role.value}",

@@ -27,6 +27,7 @@ COMMANDS = {
     "schema": ("diag.cli.schema", "Print the machine language as a JSON Schema."),
     "vet": ("diag.cli.vet", "Find problems in machine files."),
     "try": ("diag.cli.try_", "Replay the examples of machines, or simulate stops."),
+    "approve": ("diag.cli.approve", "Write into a machine's file who approved it, or that nobody has."),
     "measure": ("diag.cli.measure", "Measure how well what is read off a machine is understood."),
     "grow": ("diag.cli.grow", "Grow the cheapest test tree from a table."),
     "cases": ("diag.cli.cases", "List the cases in the casebook."),

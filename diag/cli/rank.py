@@ -16,6 +16,7 @@ from diag.cli.text import bar, percent, say, wrapped
 if TYPE_CHECKING:
     from diag.case.case import Case
     from diag.case.snapshot import Action, Advice, State
+    from diag.machine.model import Machine
 
 ROLES = ("operator", "electrician", "engineer")
 BEFORE = "the command line"
@@ -95,6 +96,7 @@ def as_object(case: Case, role: str) -> dict[str, Any]:
     state, advice = case.state, case.advice()
     return {
         "machine": case.machine.id,
+        "standing": standing_of(case.machine),
         "role": role,
         "facts": [{"indication": fact.indication, "state": fact.state} for fact in state.facts],
         "causes": [{"id": c.id, "title": c.title, "probability": c.probability} for c in advice.causes],
@@ -115,10 +117,19 @@ def as_object(case: Case, role: str) -> dict[str, Any]:
     }
 
 
+def standing_of(machine: Machine) -> dict[str, Any]:
+    """The standing of the machine's file: the word, whether it is approved as it stands, and what the approval says."""
+    standing = machine.standing
+    approval = {"by": standing.by, "on": standing.on, "digest": standing.digest, "digest_now": standing.now}
+    found = {"word": standing.word, "approved": standing.holds, "changed_since_approval": standing.changed}
+    return {**found, **(approval if standing.digest else {})}
+
+
 def as_text(case: Case, role: str, two: bool = False) -> Iterator[str]:
     """What a person reads: a short table of causes, then the checks with the reason for each."""
     machine, state, advice = case.machine, case.state, case.advice()
-    yield f"{machine.title}, {machine.place} ({machine.standing}, {machine.revision})"
+    yield f"{machine.title}, {machine.place} ({machine.standing.told}, {machine.revision})"
+    yield from wrapped(machine.standing.warning)
     yield from wrapped("Found: " + ("; ".join(_found(state)) or "nothing yet"))
     if state.danger:
         yield from ("", *wrapped(f"DANGER: {state.danger}"))

@@ -54,7 +54,7 @@ HELP: Final[dict[type[BaseModel], dict[str, str]]] = {
         "title": "What the machine is called on the screen.",
         "place": "Where it stands.",
         "revision": "A date or a number, so that it is known which file was used.",
-        "standing": "How far the file can be trusted: draft, tried, or reviewed.",
+        "standing": "How far the file can be trusted: draft, trial, or approved, which diag approve writes.",
         "start": "The tree to start with. Left out: the first.",
         "hazards": "What can hurt somebody here, one line each.",
         "neighbours": "What still moves or is live beside it when this machine is off.",
@@ -74,6 +74,16 @@ HELP: Final[dict[type[BaseModel], dict[str, str]]] = {
         "operator": "Which operator, and how reached.",
         "electrician": "Which electrician, and how reached.",
         "engineer": "Which engineer, and how reached.",
+    },
+    source.StandingSource: {
+        "": "An approval.",
+        "approved": "Somebody who may has approved the file as it is. diag approve writes it.",
+    },
+    source.ApprovalSource: {
+        "": "Who approved the file, when, and what it said.",
+        "by": "Who approved it: a role or a name.",
+        "on": "On which day, such as 2026-11-25.",
+        "digest": "Of what was approved. It tells when the file has changed since.",
     },
     source.PointSource: {
         "": "An isolation point.",

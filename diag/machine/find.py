@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from diag.machine.problem import UNSAFE, shown
+from diag.machine.standing import DRAFT, WORDS
 from diag.machine.text import shown_path
 
 VARIABLE: Final = "DIAG_KNOWLEDGE"
@@ -17,7 +18,7 @@ MODULES: Final = "modules"
 """The folder beside the machines that holds what several of them share."""
 HEAD_BYTES: Final = 16_000
 """How much of a machine.yaml is looked at for its title and place; they stand at its top."""
-_FIELD: Final = re.compile(r"(title|place):[ \t]+(.+)")
+_FIELD: Final = re.compile(r"(title|place|standing):[ \t]+(.+)")
 _QUOTED: Final = re.compile(r"""("(?:[^"\\]|\\.)*"|'(?:[^']|'')*')[ \t]*(?:#.*)?""")
 
 
@@ -37,6 +38,8 @@ class Listed:
     title: str
     place: str
     folder: Path
+    standing: str = ""
+    """draft or trial; empty when only the whole file can tell, as of an approval whether it still holds."""
     problem: str = ""
     """Why it cannot even be listed properly; empty when nothing is seen at a glance."""
 
@@ -71,24 +74,26 @@ def _listed(folder: Path) -> Listed:
     file = folder / "machine.yaml"
     try:
         if not file.is_file():
-            return Listed(folder.name, folder.name, "", folder, "its machine.yaml is not an ordinary file")
+            return Listed(folder.name, folder.name, "", folder, problem="its machine.yaml is not an ordinary file")
         with file.open("rb") as stream:
             head = stream.read(HEAD_BYTES)
         text = head.decode("utf-8-sig", errors="ignore" if len(head) == HEAD_BYTES else "strict")
     except OSError as error:
         reason = (error.strerror or "the system refused it").lower()
-        return Listed(folder.name, folder.name, "", folder, f"its machine.yaml cannot be read: {reason}")
+        return Listed(folder.name, folder.name, "", folder, problem=f"its machine.yaml cannot be read: {reason}")
     except UnicodeDecodeError:
-        return Listed(folder.name, folder.name, "", folder, "its machine.yaml is not UTF-8")
+        return Listed(folder.name, folder.name, "", folder, problem="its machine.yaml is not UTF-8")
     found: dict[str, str] = {}
     for line in text.splitlines():
         match = _FIELD.match(line)
         if match:
             found.setdefault(match[1], _value(match[2]))
-            if len(found) == 2:
+            if len(found) == 3:
                 break
     problem = "" if found.get("title") else "its machine.yaml has no title"
-    return Listed(folder.name, found.get("title") or folder.name, found.get("place", ""), folder, problem)
+    word = found.get("standing", DRAFT if len(head) < HEAD_BYTES and "standing" not in text else "")
+    standing = word if word in WORDS else ""
+    return Listed(folder.name, found.get("title") or folder.name, found.get("place", ""), folder, standing, problem)
 
 
 def _value(text: str) -> str:

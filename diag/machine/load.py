@@ -13,6 +13,9 @@ from diag.machine.gather import Folder, gather
 from diag.machine.model import Machine
 from diag.machine.problem import Problem, clean
 from diag.machine.resolve import resolve
+from diag.machine.resolve_standing import resolve_standing
+from diag.machine.scope import Scope
+from diag.machine.standing import Standing
 from diag.machine.text import shown_path
 from diag.machine.words import SHORT
 
@@ -52,6 +55,19 @@ def load(folder: Path, examples: bool = True) -> Loaded:
     problems = in_order({*found.problems, *scope.problems}, found)
     sound = all(problem.level != "error" for problem in problems)
     return Loaded(machine if sound else None, tuple(problems), found)
+
+
+def standing(folder: Path) -> Standing:
+    """How far the machine of a folder may be trusted, without looking at what its entries say. A draft where that
+    cannot be told. Never raises for what it finds there."""
+    if _not_a_machine(folder):
+        return Standing()
+    found = gather(folder, examples=False)
+    if found.lists["uses"] or found.maps["chains"]:
+        from diag.machine.modules import expand
+
+        expand(found, folder)
+    return resolve_standing(Scope(), found)
 
 
 def in_order(problems: Iterable[Problem], written: Folder) -> list[Problem]:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from diag.machine.nodes import Tree
 from diag.machine.place import Place
 from diag.machine.site import IsolationPoint, Minutes, StoredEnergy, TestPoint, Zone
+from diag.machine.standing import Standing
 
 if TYPE_CHECKING:
     from diag.panel.accuracy import Accuracy
@@ -289,8 +290,7 @@ class Machine:
     title: str
     place: str
     revision: str
-    standing: str
-    """draft, tried or reviewed."""
+    standing: Standing
     hazards: tuple[str, ...]
     neighbours: tuple[str, ...]
     """What else still moves when this machine is off."""

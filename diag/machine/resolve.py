@@ -20,6 +20,7 @@ from diag.machine.resolve_site import (
     resolve_test_points,
     resolve_zones,
 )
+from diag.machine.resolve_standing import resolve_standing
 from diag.machine.resolve_trees import resolve_examples, resolve_trees
 from diag.machine.scope import Scope
 from diag.machine.site import Minutes
@@ -53,6 +54,7 @@ def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
         return None, scope
     _whole(found, scope)
     start = _start(found, scope, entry)
+    standing = resolve_standing(scope, found)
     head = entry.source
     minutes = head.minutes
     machine = Machine(
@@ -60,7 +62,7 @@ def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
         title=head.title,
         place=head.place,
         revision=head.revision,
-        standing=head.standing,
+        standing=standing,
         hazards=head.hazards,
         neighbours=head.neighbours,
         minutes=Minutes(minutes.lock, minutes.restore, minutes.live, minutes.call),

@@ -16,6 +16,7 @@ from diag.machine import source, words
 from diag.machine.field_help import HELP
 from diag.machine.model import RESET_OUTCOMES
 from diag.machine.source import Source
+from diag.machine.standing import DRAFT, WORDS
 from diag.panel import flash
 from diag.panel.formulas import FORMULAS
 from diag.panel.segments import MOST_DIGITS
@@ -181,6 +182,7 @@ def _members(name: str) -> Schema:
 
 
 FIELDS: Final[dict[type[Source], dict[str, Schema]]] = {
+    source.HeadSource: {"standing": long_or_short("object", ref("standing"), {"enum": list(WORDS), "default": DRAFT})},
     source.DangerSource: {"when": _when()},
     source.FollowSource: {"when": _when()},
     source.ResetSource: {
@@ -237,6 +239,7 @@ FIELDS: Final[dict[type[Source], dict[str, Schema]]] = {
 """Fields of which more is asked, or more is known to offer, than their type says."""
 
 ENTRIES: Final[dict[type[Source], Schema]] = {
+    source.StandingSource: _has("approved"),
     source.LampSource: _has("normal"),
     source.DisplaySource: {
         **_has("normal"),

@@ -11,9 +11,12 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from diag.machine.model import Access, Energy, Role
+from diag.machine.standing import DRAFT
 from diag.machine.words import (
     Chance,
     Count,
+    Day,
+    Digest,
     Flag,
     Minutes,
     Name,
@@ -66,12 +69,25 @@ class CallSource(Hyphened):
     engineer: Text = "the engineer on duty"
 
 
+class ApprovalSource(Hyphened):
+    by: Short
+    on: Day
+    digest: Digest
+
+
+class StandingSource(Hyphened):
+    """The standing of a file that is more than a word."""
+
+    approved: ApprovalSource | None = None
+
+
 class HeadSource(Hyphened):
     format: Literal["1"]
     title: Text
     place: Text
     revision: Short = "not said"
-    standing: Literal["draft", "tried", "reviewed"] = "draft"
+    standing: Any = DRAFT
+    """A word or a `StandingSource`; looked at by `resolve_standing`."""
     start: Name | None = None
     hazards: Texts = ()
     neighbours: Texts = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from collections.abc import Iterable, Sequence
 from typing import Annotated, Any, Final
@@ -18,6 +19,12 @@ _NO_COUNT: Final = "should be a whole number such as 2"
 _NO_FLAG: Final = "should be true or false"
 _NO_CHANCE: Final = "should be always, usually, sometimes, seldom, never, or a number from 0 to 1"
 _NO_RATE: Final = "should be common, occasional, rare, or a rate such as '0.2 a year'"
+_NO_DAY: Final = "should be a day such as 2026-11-25"
+_NO_DIGEST: Final = (
+    "is no digest, which has 16 characters out of 0 to 9 and a to f; write 'trial', then run diag approve"
+)
+_DAY: Final = re.compile(r"[12][0-9]{3}-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12][0-9]|3[01])")
+_DIGEST: Final = re.compile("[0-9a-f]{16}")
 _RATE: Final = re.compile(r"((?:0|[1-9][0-9]{0,5})(?:\.[0-9]{1,6})?) a year")
 
 SURELY: Final = {"always": 0.98, "usually": 0.85, "sometimes": 0.40, "seldom": 0.10, "never": 0.0}
@@ -118,6 +125,21 @@ def _rate(value: object) -> object:
     raise complaint("often", _NO_RATE)
 
 
+def _day(value: object) -> object:
+    if isinstance(value, str) and _DAY.fullmatch(value):
+        try:
+            return datetime.date.fromisoformat(value).isoformat()
+        except ValueError:
+            raise complaint("kind", "is no day of the calendar") from None
+    raise complaint("kind", _NO_DAY)
+
+
+def _digest(value: object) -> object:
+    if isinstance(value, str) and _DIGEST.fullmatch(value):
+        return value
+    raise complaint("kind", _NO_DIGEST)
+
+
 def one_or_many(value: object) -> object:
     return [value] if isinstance(value, str) else _many(value)
 
@@ -194,6 +216,10 @@ Minutes = Annotated[float, BeforeValidator(_number), AfterValidator(_positive), 
 Count = Annotated[int, BeforeValidator(_count), _COUNT_SHAPE]
 Flag = Annotated[bool, BeforeValidator(_flag), _FLAG_SHAPE]
 Chance = Annotated[float, BeforeValidator(_chance), _CHANCE_SHAPE]
+Day = Annotated[str, BeforeValidator(_day), _shape("string", whole=_DAY.pattern, says=_NO_DAY)]
+"""A day of the calendar, as 2026-11-25."""
+Digest = Annotated[str, BeforeValidator(_digest), _shape("string", "number", whole=_DIGEST.pattern, says=_NO_DIGEST)]
+"""As `diag.machine.digest` makes it. One of figures alone is a number to an editor."""
 Rate = Annotated[float, BeforeValidator(_rate), _RATE_SHAPE]
 """Stops a year."""
 Names = Annotated[tuple[Name, ...], BeforeValidator(one_or_many)]

@@ -56,6 +56,16 @@ class Desk:
 
         return listing(self.knowledge)
 
+    def standing(self, machine: Listed) -> str:
+        """How far a machine's file may be trusted, in a few words; read whole where the list could not tell."""
+        from diag.machine.standing import Standing
+
+        if machine.standing:
+            return Standing(machine.standing).brief
+        from diag.machine.load import standing
+
+        return standing(machine.folder).brief
+
     def book(self) -> Casebook:
         """The casebook, opened when it is first needed. Raises CannotOpen."""
         from diag.case.casebook import Casebook, CasebookError

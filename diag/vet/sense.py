@@ -16,6 +16,7 @@ RULES: Final = (
     site.no_points,
     site.unzoned,
     site.too_entangled,
+    site.changed_since_approval,
     people.nobody_to_call,
     people.hidden_danger,
     people.operator_inside,

@@ -115,3 +115,27 @@ def too_entangled(vetted: Vetted) -> Iterator[Finding]:
         except CannotCompile as error:
             first = vetted.machine.indications[error.indications[0]].place if error.indications else None
             yield Finding(vetted.where(first), str(error).removeprefix(f"{vetted.machine.id}: "))
+
+
+@rule(
+    "changed-since-approval",
+    "warning",
+    "The machine can be used as before; every screen and sheet says that nobody approved it as it stands.",
+    bad="""
+standing: {approved: {by: maintenance training, on: 2026-11-25, digest: 0123456789abcdef}}
+""",
+    good="""
+standing: trial
+""",
+)
+def changed_since_approval(vetted: Vetted) -> Iterator[Finding]:
+    """An approval holds for what the files said on its day. Something in them, or in a module that they use, says
+    something else now. Have it looked through and approved again (diag approve NAME --by WORDS), or say that it is on
+    trial (diag approve NAME --trial)."""
+    standing, head = vetted.machine.standing, vetted.written.head
+    if standing.changed and head is not None:
+        text = (
+            f"the files have changed since {standing.by} approved them on {standing.on}: the digest was "
+            f"{standing.digest} and is {standing.now}; approve them again with diag approve, or write 'trial'"
+        )
+        yield Finding(head.place("standing"), text)

@@ -11,6 +11,7 @@ import pytest
 from diag.machine.load import NotAMachine, read
 from diag.machine.model import Access, Energy, Kind, Machine, Role
 from diag.machine.nodes import Call, Conclude, Go, Look
+from diag.machine.standing import Standing
 
 SMALL = """
 format: 1
@@ -164,7 +165,7 @@ def test_trees(small: Machine) -> None:
 
 def test_what_is_not_said_of_the_machine(small: Machine) -> None:
     assert set(small.call) == set(Role)
-    assert (small.standing, small.reset_limit) == ("draft", 2)
+    assert (small.standing, small.reset_limit) == (Standing("draft"), 2)
     assert all(value > 0 for value in (small.minutes.lock, small.minutes.restore, small.minutes.live))
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from diag.machine.model import Access, Cause, Check, Energy, Follow, Indication, Kind, Machine, Remedy, Role, State
 from diag.machine.site import Minutes
+from diag.machine.standing import Standing
 
 EVERYONE = tuple(Role)
 USUAL_MINUTES = Minutes(lock=10.0, restore=5.0, live=3.0, call=90.0)
@@ -75,7 +76,7 @@ def machine(
         title="Bench",
         place="",
         revision="1",
-        standing="draft",
+        standing=Standing(),
         hazards=(),
         neighbours=(),
         minutes=minutes,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from diag.machine.model import Danger, Machine, Reset, Role
 from diag.machine.site import IsolationPoint, Minutes, StoredEnergy, TestPoint, Zone
+from diag.machine.standing import Standing
 
 ROLES = tuple(Role)
 
@@ -30,7 +31,7 @@ def machine(*zones: Zone, foreign: str = "", mechanical: str = "", dangers: tupl
         title="Bench",
         place="Test bench",
         revision="1",
-        standing="draft",
+        standing=Standing(),
         hazards=(),
         neighbours=(),
         minutes=Minutes(lock=12, restore=6, live=4, call=90),

@@ -96,6 +96,11 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
         self.show()
         if self.state.problems:
             self.warn(f"{len(self.state.problems)} entries of the record could not be read: {self.state.problems[0]}")
+        elif self.machine.revision != self.state.revision:
+            now, then = clean(self.machine.revision), clean(self.state.revision)
+            self.warn(f"The machine file has changed since this case began: {now} now, {then} then.")
+        elif self.machine.standing.changed:
+            self.warn(self.machine.standing.warning)
         else:
             self.hint("? help. Mark what the machine shows; nothing needs an order.")
 
@@ -137,7 +142,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
         elif state.resets and not state.closed and sum(r.done for r in state.resets) >= state.resets[0].limit > 0:
             more = "No reset is left: call."
         place = f"{clean(self.machine.title)} · case {state.id}"
-        self.query_one(BannerBar).show(state.banner, state.person, place, more)
+        self.query_one(BannerBar).show(state.banner, state.person, place, more, self.machine.standing.badges)
 
     def _countdown(self) -> None:
         if self.is_current and self.state.countdown is not None:

@@ -99,7 +99,8 @@ class FinishScreen(Room):
 
     def show(self) -> None:
         state = self.state
-        self.query_one(BannerBar).show(state.banner, state.person, f"{clean(self.machine.title)} · case {state.id}")
+        place = f"{clean(self.machine.title)} · case {state.id}"
+        self.query_one(BannerBar).show(state.banner, state.person, place, badges=self.machine.standing.badges)
         self.query_one("#finish-form", Written).write(lines(self._form()))
         wanted = {CURED: CAUSE, HANDED: TO}.get(self._outcome)
         self.query_one(KeyBar).show(k for k in TABLE if k is not QUIT and (k not in (CAUSE, TO) or k is wanted))

@@ -168,7 +168,7 @@ class GateScreen(Room):
             rest = left(state.countdown, self.sitting.clock())
             more = f"label's wait {rest}" if rest else "label's wait is over: now measure"
         place = f"{clean(self.machine.title)} · case {state.id}"
-        self.query_one(BannerBar).show(state.banner, state.person, place, more)
+        self.query_one(BannerBar).show(state.banner, state.person, place, more, self.machine.standing.badges)
 
     def _countdown(self) -> None:
         if self.is_current and self.state.countdown is not None:

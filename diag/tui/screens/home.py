@@ -5,6 +5,8 @@ It paints before anything is read: the list of machines and the casebook come fr
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from textual import on, work
 from textual.app import ComposeResult
 from textual.widgets import Input
@@ -20,6 +22,9 @@ from diag.tui.widgets.picklist import PickList, Row
 from diag.tui.widgets.status import Status
 from diag.tui.widgets.written import Written, line, text
 from diag.tui.words import ago, clean
+
+if TYPE_CHECKING:
+    from diag.machine.find import Listed
 
 OPEN = Key("open", "enter", "↵", "open", "Open what is marked.")
 DOWN = Key("move(1)", "down,ctrl+n", "↑↓", "move", "Mark another row.")
@@ -65,7 +70,7 @@ class HomeScreen(Room):
     def _look(self) -> None:
         machines = self.desk.machines()
         titles = {m.id: m.title for m in machines}
-        rows = tuple(Row(f"machine:{m.id}", m.title, m.problem or m.place, "MACHINES") for m in machines)
+        rows = tuple(self._row(m, self.desk.standing(m) if m.standing else "") for m in machines)
         self.call_later(self._fill, titles, rows, "" if rows else f"No machines in {self.desk.knowledge}.")
         try:
             cases = self.desk.open_cases()
@@ -83,6 +88,14 @@ class HomeScreen(Room):
             for c in cases
         )
         self.call_later(self._fill, titles, left + rows, "")
+        if any(not m.standing and not m.problem for m in machines):
+            # An approval counts only when it still holds, and that takes reading the machine: after the list is there.
+            rows = tuple(self._row(m, "" if m.problem else self.desk.standing(m)) for m in machines)
+            self.call_later(self._fill, titles, left + rows, "")
+
+    def _row(self, machine: Listed, standing: str) -> Row:
+        beside = machine.problem or " · ".join(filter(None, (standing, machine.place)))
+        return Row(f"machine:{machine.id}", machine.title, beside, "MACHINES")
 
     def _fill(self, titles: dict[str, str], rows: tuple[Row, ...], wrong: str) -> None:
         if not self.is_mounted:

@@ -22,10 +22,14 @@ class BannerBar(Written):
         self._person: Person | None = None
         self._place = ""
         self._more = ""
+        self._badges: tuple[str, ...] = ()
 
-    def show(self, banner: Banner, person: Person, place: str, more: str = "") -> None:
-        """`place`: the machine; `more`: what else belongs on the second row (a countdown)."""
+    def show(self, banner: Banner, person: Person, place: str, more: str = "", badges: tuple[str, ...] = ()) -> None:
+        """`place`: the machine; `more`: what else belongs on the second row (a countdown); `badges`: a warning about
+        the machine's file, the longest way first. Its shortest way is always there in full; the longer ones take no
+        room from anything else."""
         self._banner, self._person, self._place, self._more = banner, person, place, more
+        self._badges = badges
         for level in LEVELS:
             self.set_class(level == banner.level, f"-{level}")
         self.refresh()
@@ -43,8 +47,12 @@ class BannerBar(Written):
         assert self._banner is not None
         left = clickable(text(f"{self._banner.symbol} {clean(self._banner.title)}", ".loud"), GATE)
         room = max(width - len(left) - 2, 0)
-        who = next((w for w in self._who() if len(w) <= room), cut(self._who()[-1], room))
+        least = len(self._badges[-1]) + 2 if self._badges else 0
+        who = next((w for w in self._who() if len(w) <= room - least), cut(self._who()[-1], max(room - least, 0)))
         right = clickable(text(who), PERSON)
+        if self._badges:
+            badge = next((b for b in self._badges if len(b) + 2 <= room - len(who)), self._badges[-1])
+            left = line(left, "  ", (f" {badge} ", ".badge"))
         return _spread(left, right, width)
 
     def _second(self, width: int) -> Content:

@@ -49,8 +49,12 @@ class PickList(Written):
         return self._rows[self._at] if self._rows else None
 
     def fill(self, rows: tuple[Row, ...]) -> None:
+        """Other rows. Where they are the same by name, and only say more, the mark stays on its own."""
+        marked = self.marked if {row.id for row in rows} == {row.id for row in self._all} else None
         self._all = rows
         self.narrow(self._typed, self._digits)
+        if marked is not None:
+            self._at = next((n for n, row in enumerate(self._rows) if row.id == marked.id), 0)
 
     def nth(self, digit: int) -> Row | None:
         return self._rows[digit - 1] if digit <= len(self._rows) else None
