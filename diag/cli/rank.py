@@ -96,7 +96,6 @@ def as_object(case: Case, role: str) -> dict[str, Any]:
     state, advice = case.state, case.advice()
     return {
         "machine": case.machine.id,
-        "standing": standing_of(case.machine),
         "role": role,
         "facts": [{"indication": fact.indication, "state": fact.state} for fact in state.facts],
         "causes": [{"id": c.id, "title": c.title, "probability": c.probability} for c in advice.causes],
@@ -114,6 +113,7 @@ def as_object(case: Case, role: str) -> dict[str, Any]:
         ],
         "surprise": advice.surprise,
         "gate": advice.checks[0].access.value if advice.checks else "outside",
+        "standing": standing_of(case.machine),
     }
 
 

@@ -139,9 +139,10 @@ def _spans(text: str) -> dict[str, tuple[_Place, _Place, _Place]]:
         if colon is None or key.start_mark.column:
             continue
         end = _end(value)
-        if key.value == KEY and _anchored(text, key, end):
-            raise NotSafe("its standing has an anchor, or is an alias")
         start = (value.start_mark.line, value.start_mark.column)
+        # What an alias stands for was written above.
+        if key.value == KEY and (start < (row, column) or _anchored(text, key, end)):
+            raise NotSafe("its standing has an anchor, or is an alias")
         found[key.value] = ((row, column + colon.end()), start, end)
     return found
 

@@ -32,11 +32,12 @@ def ranked(*args: str) -> dict[str, Any]:
 
 def test_the_object_has_these_keys_and_kinds(mixer: Machine) -> None:
     found = ranked("mixer", "supply-lamp=dark", "--role", "electrician")
-    assert list(found) == ["machine", "role", "facts", "causes", "checks", "surprise", "gate"]
+    assert list(found) == ["machine", "role", "facts", "causes", "checks", "surprise", "gate", "standing"]
     assert found["machine"] == "mixer"
     assert found["role"] == "electrician"
     assert found["facts"] == [{"indication": "supply-lamp", "state": "dark"}]
     assert isinstance(found["surprise"], float)
+    assert found["standing"] == {"word": "draft", "approved": False, "changed_since_approval": False}
     assert found["causes"]
     for cause in found["causes"]:
         assert list(cause) == ["id", "title", "probability"]
@@ -120,7 +121,8 @@ def test_a_person_reads_causes_then_checks_with_the_reason_for_each() -> None:
     assert result.exit_code == 0
     lines = result.stdout.splitlines()
     assert lines[0].startswith("Dough mixer 4, Dough room")
-    assert lines[1] == "Found: SUPPLY dark"
+    assert lines[1] == "Not approved: this machine file is a draft."
+    assert lines[2] == "Found: SUPPLY dark"
     assert lines.index("Likely causes") < lines.index("Next checks for the electrician, the machine energised")
     assert all(len(line) <= 100 for line in lines)
 
