@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from diag.case.folded import Folded
 from diag.case.snapshot import Action
 from diag.case.words import one_line, title_of
@@ -43,13 +45,16 @@ def of_check(
     )
 
 
-def of_remedy(machine: Machine, folded: Folded, remedy: Remedy, *, why: str = "") -> Action:
+def of_remedy(
+    machine: Machine, folded: Folded, remedy: Remedy, *, why: str = "", now: Mapping[str, float] | None = None
+) -> Action:
+    """`now`: the present probability of each cause, where it is known."""
     rule = permitted(machine, folded, remedy)
     parts = ", ".join(remedy.parts)
     return Action(
         kind="remedy",
         id=remedy.id,
-        title=remedy_title(machine, remedy),
+        title=remedy_title(machine, remedy, now),
         gives=(),
         tool="; ".join(filter(None, (remedy.tool, parts))),
         where="",
@@ -65,12 +70,18 @@ def of_remedy(machine: Machine, folded: Folded, remedy: Remedy, *, why: str = ""
     )
 
 
-def remedy_title(machine: Machine, remedy: Remedy) -> str:
-    """What a remedy is for. What it does is an instruction, and may have to wait for the gate."""
+def remedy_title(machine: Machine, remedy: Remedy, now: Mapping[str, float] | None = None) -> str:
+    """From outside what it does; inside what it is for, as what it does is an instruction, and may have to wait for the
+    gate. Of several causes the likeliest `now`, else the first of the file, and how many others."""
     if remedy.access is Access.OUTSIDE:
         return one_line(remedy.do)
-    causes = [machine.causes[c].title for c in machine.causes_of.get(remedy.id, ())]
-    return f"Remedy for: {'; '.join(causes[:2])}" + (f", and {len(causes) - 2} more" if len(causes) > 2 else "")
+    causes = machine.causes_of.get(remedy.id, ())
+    if not causes:
+        return "Remedy"
+    first = max(causes, key=lambda cause: now.get(cause, 0.0)) if now else causes[0]
+    others = len(causes) - 1
+    more = f", or {others} other cause{'s' if others > 1 else ''}" if others else ""
+    return f"Remedy for: {machine.causes[first].title}{more}"
 
 
 def of_reset(machine: Machine, folded: Folded, reset: Reset, *, why: str = "") -> Action:

@@ -132,7 +132,7 @@ class _Adviser:
                 continue
             if self.role in cause.remedy.who and cause.remedy.id not in self.barred:
                 why = telling.of_remedy(self.machine, cause.remedy, self.p)
-                return (actions.of_remedy(self.machine, self.folded, cause.remedy, why=why),)
+                return (actions.of_remedy(self.machine, self.folded, cause.remedy, why=why, now=self.p),)
         return ()
 
     def _check(self, choice: Choice, after: Choice | None) -> Action:
@@ -142,7 +142,8 @@ class _Adviser:
 
     def _remedy(self, choice: Choice) -> Action:
         remedy = self.machine.remedies[choice.id]
-        return actions.of_remedy(self.machine, self.folded, remedy, why=telling.of_remedy(self.machine, remedy, self.p))
+        why = telling.of_remedy(self.machine, remedy, self.p)
+        return actions.of_remedy(self.machine, self.folded, remedy, why=why, now=self.p)
 
     def _call(self, role: Role, why: str = "", by_tree: bool = False, due: bool = False) -> Action:
         why = why or telling.of_call(self.folded, role, due)

@@ -70,4 +70,4 @@ class Standing:
             return ("FILE CHANGED SINCE APPROVAL", "FILE CHANGED")
         if self.word == TRIAL:
             return ("FILE ON TRIAL, NOT APPROVED", "FILE ON TRIAL")
-        return () if self.holds else ("FILE IS A DRAFT, NOT APPROVED", "FILE IS A DRAFT")
+        return () if self.holds else ("DRAFT FILE, NOT APPROVED", "DRAFT FILE")

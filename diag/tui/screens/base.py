@@ -45,6 +45,9 @@ class Room(Screen[None]):
 
         self.app.push_screen(HelpScreen(self.HELP_DATA, self.TABLE))
 
+    def chosen_by_digit(self) -> None:
+        """A box over this screen was ended by a digit; one digit too many may follow."""
+
     def action_leave(self) -> None:
         self.app.exit()
 

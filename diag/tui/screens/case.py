@@ -65,6 +65,10 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
         self._page = 0
         self._asked = ""
         """The odd reading that was asked about, to be taken when it is sent again."""
+        self._by_digit = False
+        """The last key was a digit that chose something; no figure begins a line after it."""
+        self._too_many = False
+        """A figure came after it all the same; nothing that is typed begins a line until another key comes."""
         self._fresh = False
         """The advice is that of the present state."""
 
@@ -209,18 +213,24 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
 
     def on_key(self, event: events.Key) -> None:
         """A character that is no key of this screen begins the code or the reading that is asked for, and so does a
-        figure: taken here and not by its binding, so that what is typed fast keeps its order."""
-        target = self._target()
-        if (
-            target is not None
-            and target.open
-            and typed(target.indication)
-            and event.is_printable
-            and event.character is not None
-            and (event.character.isdigit() or event.key not in self.active_bindings)
-        ):
+        figure: taken here and not by its binding, so that what is typed fast keeps its order.
+
+        But no figure after a digit that answered something: whoever presses one too many means the list that has just
+        ended, and with what comes after it would become a code. From there Enter opens the line."""
+        target, character = self._target(), event.character or ""
+        words = event.is_printable and (character.isdigit() or event.key not in self.active_bindings)
+        if target is not None and target.open and typed(target.indication) and words:
             event.stop()
-            self._start_typing(event.character)
+            self._too_many = self._too_many or (self._by_digit and character.isdigit())
+            if self._too_many:
+                self.warn(f"{clean(character)} was not taken: the list has ended. Enter begins the line here.")
+            else:
+                self._start_typing(character)
+        elif not words:
+            self._by_digit = self._too_many = False
+
+    def chosen_by_digit(self) -> None:
+        self._by_digit = True
 
     @on(Input.Submitted, "#answer-typed")
     def typed_it(self, event: Input.Submitted) -> None:
@@ -256,6 +266,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
         self.action_point(event.indication)
 
     def action_point(self, indication: str) -> None:
+        self._by_digit = self._too_many = False
         self.turn = self.turn.to(indication, turns.PANEL)
         self.hint("")
         self._show_turn()

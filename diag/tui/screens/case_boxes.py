@@ -245,13 +245,12 @@ class CaseBoxes:
         self.app.push_screen(Choose("CALL · whom did you call?", rows, digits=True), take)
 
     def _whom(self) -> list[Role]:
-        """Whom to call, the one that the advice names first, the person's own role last."""
+        """Whom to call, the one that the advice names first; nobody calls their own role while there is another."""
         action = self.advice.next if self.advice is not None else None
         named = action.id if action is not None and action.kind == "call" else ""
         here = self.state.person.role
-        return sorted(
-            (Role.ENGINEER, Role.ELECTRICIAN, Role.OPERATOR), key=lambda role: (role.value != named, role is here)
-        )
+        others = [role for role in (Role.ENGINEER, Role.ELECTRICIAN, Role.OPERATOR) if role is not here]
+        return sorted(others, key=lambda role: role.value != named)
 
     def _called(self, role: str) -> None:
         from diag.case.events import Called

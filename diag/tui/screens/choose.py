@@ -13,7 +13,7 @@ from textual.widgets import Input
 
 from diag.tui.helps import CHOOSE
 from diag.tui.keys import HELP_F1, Key, bindings
-from diag.tui.screens.base import Box
+from diag.tui.screens.base import Box, Room
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.picklist import PickList, Row
 from diag.tui.widgets.written import text
@@ -86,6 +86,9 @@ class Choose(Box[Picked]):
     def digit(self, event: ChooseLine.Digit) -> None:
         row = self._list.nth(event.digit)
         if row is not None:
+            below = self.app.screen_stack[-2]
+            if isinstance(below, Room):
+                below.chosen_by_digit()
             self.dismiss(Picked(row.id))
 
     @on(Input.Changed, "#choose-line")

@@ -47,12 +47,12 @@ class BannerBar(Written):
         assert self._banner is not None
         left = clickable(text(f"{self._banner.symbol} {clean(self._banner.title)}", ".loud"), GATE)
         room = max(width - len(left) - 2, 0)
-        least = len(self._badges[-1]) + 2 if self._badges else 0
+        least = len(self._badges[-1]) + 3 if self._badges else 0
         who = next((w for w in self._who() if len(w) <= room - least), cut(self._who()[-1], max(room - least, 0)))
         right = clickable(text(who), PERSON)
         if self._badges:
-            badge = next((b for b in self._badges if len(b) + 2 <= room - len(who)), self._badges[-1])
-            left = line(left, "  ", (f" {badge} ", ".badge"))
+            badge = next((b for b in self._badges if len(b) + 3 <= room - len(who)), self._badges[-1])
+            left = line(left, " ", (f" {badge} ", ".badge"))
         return _spread(left, right, width)
 
     def _second(self, width: int) -> Content:
