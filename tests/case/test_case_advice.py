@@ -5,12 +5,15 @@ from __future__ import annotations
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 from case_steps import ANN, OLGA, Ticking, live, lock_out, next_of
 
 from diag.case import events as e
+from diag.case.actions import remedy_title
 from diag.case.case import Case
-from diag.machine.model import Machine, Role
+from diag.machine.load import read
+from diag.machine.model import Access, Machine, Role
 from diag.machine.nodes import Conclude, Look, Tree
 from diag.safety import Act, Person
 
@@ -178,3 +181,26 @@ def test_every_answer_says_what_it_would_lead_to(mixer: Machine) -> None:
     assert sum("then " in lead for lead in check.leads) == len(check.leads) > 1
     assert case.overturn(case.advice().causes[0].id).startswith("Overturned by: ")
     assert case.overturn(case.advice().causes[3].id).startswith("It would lead after: ")
+
+
+def test_a_remedy_that_several_causes_share_is_named_after_the_likeliest() -> None:
+    """Inside, what it does waits for the gate; it is named after one cause and says how many others it is for."""
+    stacker = read(Path(__file__).parents[2] / "knowledge" / "tray-stacker", examples=False)
+    remedy = next(
+        r for r in stacker.remedies.values() if r.access is not Access.OUTSIDE and len(stacker.causes_of[r.id]) > 2
+    )
+    causes = stacker.causes_of[remedy.id]
+    others = f", or {len(causes) - 1} other causes"
+    for likeliest in causes:
+        now = {cause: 0.5 if cause == likeliest else 0.01 for cause in causes}
+        assert remedy_title(stacker, remedy, now) == f"Remedy for: {stacker.causes[likeliest].title}{others}"
+    assert remedy_title(stacker, remedy) == f"Remedy for: {stacker.causes[causes[0]].title}{others}"
+    assert remedy.do not in remedy_title(stacker, remedy)
+    two = next(
+        r for r in stacker.remedies.values() if r.access is not Access.OUTSIDE and len(stacker.causes_of[r.id]) == 2
+    )
+    assert remedy_title(stacker, two).endswith(", or 1 other cause")
+    alone = next(
+        r for r in stacker.remedies.values() if r.access is not Access.OUTSIDE and len(stacker.causes_of[r.id]) == 1
+    )
+    assert remedy_title(stacker, alone) == f"Remedy for: {stacker.causes[stacker.causes_of[alone.id][0]].title}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from dataclasses import replace
 
 import pytest
 from case_steps import ANN, BOX, OLGA, Ticking, gate, go_back, lock_out
@@ -15,6 +16,7 @@ from diag.case import events as e
 from diag.case import sheet
 from diag.case.case import Case
 from diag.machine.model import Machine, Role
+from diag.machine.standing import Standing
 from diag.safety import Act, Person
 
 HOSTILE = (
@@ -177,3 +179,31 @@ def test_plain_text_is_narrow(mixer: Machine) -> None:
     case = Case.open(mixer, ANN, clock=Ticking())
     case.post(e.Noted(text="A long note, " * 50))
     assert max(map(len, sheet.plain(case).splitlines())) <= sheet.WIDTH
+
+
+@pytest.mark.parametrize(
+    ("standing", "head", "warning"),
+    [
+        (Standing("draft"), "Machine file: mixer, draft, 2026-11-20", "Not approved: this machine file is a draft."),
+        (Standing("trial"), "Machine file: mixer, trial, 2026-11-20", "Not approved: this machine file is on trial."),
+        (
+            Standing("approved", "training", "2026-11-24", "0" * 16, "0" * 16),
+            "Machine file: mixer, approved by training on 2026-11-24, 2026-11-20",
+            "",
+        ),
+        (
+            Standing("approved", "training", "2026-11-24", "0" * 16, "1" * 16),
+            "Machine file: mixer, changed since it was approved by training on 2026-11-24, 2026-11-20",
+            "Not approved as it stands: this machine file has changed since training approved it on 2026-11-24.",
+        ),
+    ],
+)
+def test_the_sheet_tells_how_far_the_file_may_be_trusted(
+    standing: Standing, head: str, warning: str, mixer: Machine
+) -> None:
+    for person in (ANN, OLGA):
+        case = Case.open(replace(mixer, standing=standing), person, clock=Ticking())
+        text = flat(sheet.plain(case))
+        assert head in text
+        assert warning in text
+        assert ("Not approved" in text) == bool(warning)

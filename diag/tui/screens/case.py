@@ -8,6 +8,7 @@ given in `case_answers`, how things are read off in `case_reads`, and what opens
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from time import monotonic
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on
@@ -46,6 +47,9 @@ if TYPE_CHECKING:
 PAGES = ("causes", "why", "facts")
 """What the lower right shows in turn where there is no room for all."""
 
+AT_ONCE = 1.0
+"""Seconds between two keys of a code that is typed in one go."""
+
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 
 
@@ -67,8 +71,8 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
         """The odd reading that was asked about, to be taken when it is sent again."""
         self._by_digit = False
         """The last key was a digit that chose something; no figure begins a line after it."""
-        self._too_many = False
-        """A figure came after it all the same; nothing that is typed begins a line until another key comes."""
+        self._too_many = 0.0
+        """When a figure came after it all the same; nothing that is typed begins a line until another key comes."""
         self._fresh = False
         """The advice is that of the present state."""
 
@@ -216,18 +220,22 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
         figure: taken here and not by its binding, so that what is typed fast keeps its order.
 
         But no figure after a digit that answered something: whoever presses one too many means the list that has just
-        ended, and with what comes after it would become a code. From there Enter opens the line."""
-        target, character = self._target(), event.character or ""
+        ended, and with what comes after it would become a code. From there Enter opens the line. A letter typed in one
+        go with such a figure is no command either: it belongs to a code."""
+        target, character, now = self._target(), event.character or "", monotonic()
         words = event.is_printable and (character.isdigit() or event.key not in self.active_bindings)
-        if target is not None and target.open and typed(target.indication) and words:
+        begins = target is not None and target.open and typed(target.indication) and words
+        if begins and self._by_digit and character.isdigit():
+            self._too_many = now
+        if (begins and self._too_many) or (event.is_printable and self._too_many and now - self._too_many < AT_ONCE):
             event.stop()
-            self._too_many = self._too_many or (self._by_digit and character.isdigit())
-            if self._too_many:
-                self.warn(f"{clean(character)} was not taken: the list has ended. Enter begins the line here.")
-            else:
-                self._start_typing(character)
+            self._too_many = now
+            self.warn(f"{clean(character)} was not taken: the list has ended. Enter begins the line here.")
+        elif begins:
+            event.stop()
+            self._start_typing(character)
         elif not words:
-            self._by_digit = self._too_many = False
+            self._by_digit, self._too_many = False, 0.0
 
     def chosen_by_digit(self) -> None:
         self._by_digit = True
@@ -266,7 +274,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
         self.action_point(event.indication)
 
     def action_point(self, indication: str) -> None:
-        self._by_digit = self._too_many = False
+        self._by_digit, self._too_many = False, 0.0
         self.turn = self.turn.to(indication, turns.PANEL)
         self.hint("")
         self._show_turn()

@@ -1,0 +1,76 @@
+"""One digit too many after a list of choices, and who is in the list of whom to call."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from stage import ADA, OLE, Hand, Stage
+
+from diag.case.events import Found
+from diag.tui.widgets.answer import Typed
+
+CASE = "1125-a"
+
+
+async def test_nobody_is_offered_their_own_role_to_call(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "c")
+        assert re.findall(r"\d (engineer|electrician|operator) ", hand.text) == ["engineer", "electrician"]
+        await hand.press("2")
+        assert hand.status.startswith("✓ Called: electrician")
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "c")
+        assert re.findall(r"\d (engineer|electrician|operator) ", hand.text) == ["engineer", "operator"]
+
+
+# ---------------------------------------------------------------- one digit too many
+
+
+async def to_a_code(hand: Hand) -> None:
+    """Answered by a digit, and what comes next is a code to type."""
+    await hand.press(*OLE, "1")
+    assert hand.lines[17].startswith(" NEXT  Display")
+
+
+async def test_a_digit_too_many_begins_no_code(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        before = stage.events(CASE)
+        await hand.press("1")
+        assert hand.status == "! 1 was not taken: the list has ended. Enter begins the line here."
+        # In one go with it, neither what is no key nor what is one: not even the key that leaves.
+        await hand.press("=d2.qu")
+        assert hand.app.screen.query_one(Typed).value == ""
+        assert not hand.app.screen.query_one(Typed).has_focus
+        assert stage.events(CASE) == before
+        await hand.press("enter", "=d2", "enter")
+        assert hand.status.endswith("Display: drive trip (d2)")
+
+
+async def test_after_a_moment_a_letter_is_a_key_again(stage: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("diag.tui.screens.case.AT_ONCE", 0.0)
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        await hand.press("1", "=d", "u")
+        assert hand.status.endswith("Taken back.")
+        await hand.press("1")
+        found = [e for e in stage.events(CASE) if isinstance(e, Found)]
+        assert [e.indication for e in found] == ["supply-lamp", "supply-lamp"]
+
+
+async def test_a_digit_that_ends_a_box_begins_no_code_either(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        await hand.press("escape", "c", "1", "1", "2")
+        assert hand.status == "! 2 was not taken: the list has ended. Enter begins the line here."
+        assert hand.app.screen.query_one(Typed).value == ""
+
+
+@pytest.mark.parametrize("keys", [("=d2",), ("escape", "=2d"), ("enter", "=2d"), ("slash", "=display", "enter", "=2d")])
+async def test_what_is_meant_for_the_line_begins_it(keys: tuple[str, ...], stage: Stage) -> None:
+    """A letter at once; a figure once any other key came, such as Enter, Escape or a find."""
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        await hand.press(*keys)
+        assert hand.app.screen.query_one(Typed).value == keys[-1][1:]
