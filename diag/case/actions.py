@@ -72,16 +72,16 @@ def of_remedy(
 
 def remedy_title(machine: Machine, remedy: Remedy, now: Mapping[str, float] | None = None) -> str:
     """From outside what it does; inside what it is for, as what it does is an instruction, and may have to wait for the
-    gate. Of several causes the likeliest `now`, else the first of the file, and how many others."""
+    gate. Of several causes: where it is to be done the likeliest `now`, and how many others; in a record, for which it
+    may have been any of them, the first two."""
     if remedy.access is Access.OUTSIDE:
         return one_line(remedy.do)
-    causes = machine.causes_of.get(remedy.id, ())
-    if not causes:
-        return "Remedy"
-    first = max(causes, key=lambda cause: now.get(cause, 0.0)) if now else causes[0]
-    others = len(causes) - 1
-    more = f", or {others} other cause{'s' if others > 1 else ''}" if others else ""
-    return f"Remedy for: {machine.causes[first].title}{more}"
+    causes = sorted(machine.causes_of.get(remedy.id, ()), key=lambda cause: -(now or {}).get(cause, 0.0))
+    titles = [machine.causes[cause].title for cause in causes]
+    if now is None or len(titles) < 2:
+        return f"Remedy for: {'; '.join(titles[:2])}" + (f", and {len(titles) - 2} more" if len(titles) > 2 else "")
+    others = len(titles) - 1
+    return f"Remedy for: {titles[0]}, or {others} other cause{'s' if others > 1 else ''}"
 
 
 def of_reset(machine: Machine, folded: Folded, reset: Reset, *, why: str = "") -> Action:

@@ -240,6 +240,7 @@ def _remedies(case: Case) -> tuple[str, ...]:
     machine, state = case.machine, case.state
     tried = {s.event.remedy for s in deeds.entered(case) if isinstance(s.event, e.Remedied)}
     lines: dict[str, str] = {}
+    now = {likely.id: likely.probability for likely in case.advice().causes}
     for likely in case.advice().causes:
         cause = machine.causes.get(likely.id)
         if cause is None or cause.remedy is None or likely.probability < LIKELY or cause.remedy.id in tried:
@@ -247,7 +248,7 @@ def _remedies(case: Case) -> tuple[str, ...]:
         remedy = cause.remedy
         parts = f", parts: {listed(remedy.parts)}" if remedy.parts else ""
         who = listed((r.value for r in remedy.who), "or")
-        told = f"{remedy_title(machine, remedy)} ({ACCESS[remedy.access]}, {remedy.minutes:g} min, {who}{parts})"
+        told = f"{remedy_title(machine, remedy, now)} ({ACCESS[remedy.access]}, {remedy.minutes:g} min, {who}{parts})"
         lines.setdefault(remedy.id, told)
     if state.closed == "cured":
         return ()

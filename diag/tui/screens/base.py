@@ -14,7 +14,7 @@ STYLES = {
     "quiet", "strong", "loud", "key", "rule", "value", "warn", "chosen", "link", "bar", "for", "against", "said",
     "access-outside", "access-inside", "done", "due",
     "lamp-red", "lamp-amber", "lamp-yellow", "lamp-green", "lamp-blue", "lamp-white",
-    "glow", "ghost", "badge",
+    "glow", "ghost",
 }  # fmt: skip
 """Names that written text may use; their looks stand in `diag.tcss`."""
 

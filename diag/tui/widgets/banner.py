@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.content import Content
 
 from diag.safety.types import Banner, Person
-from diag.tui.widgets.written import Written, clickable, line, lines, text
+from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
 from diag.tui.words import clean, cut
 
 LEVELS = ("energised", "locking", "dead", "live", "stop", "danger")
@@ -52,7 +52,7 @@ class BannerBar(Written):
         right = clickable(text(who), PERSON)
         if self._badges:
             badge = next((b for b in self._badges if len(b) + 3 <= room - len(who)), self._badges[-1])
-            left = line(left, " ", (f" {badge} ", ".badge"))
+            left = line(left, " ", (f" {badge} ", CURSOR))
         return _spread(left, right, width)
 
     def _second(self, width: int) -> Content:
