@@ -31,6 +31,7 @@ FORM = {"field", "kind", "missing", "word", "name", "chance", "often", "tree"}
 """Rules of form: what a schema has to see too. `tree`: a node that is none, or two at once."""
 
 NOT_IN_A_SCHEMA = {
+    "is no day of the calendar": "a pattern does not know how long a month is",
     "'indications' is missing": "any of a machine's files may hold them, and a schema sees one file",
     "'causes' is missing": "any of a machine's files may hold them, and a schema sees one file",
     "is a group; one indication is wanted here": "what a name stands for is written somewhere else",

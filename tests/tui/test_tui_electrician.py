@@ -43,7 +43,7 @@ async def test_from_dark_lamps_to_closed(stage: Stage) -> None:
         assert "ENERGISED" in hand.lines[0]
         assert "PROOF" in hand.text
         await hand.press("1")  # SUPPLY lit
-        while "PROVED" not in hand.text:
+        while "─PROVED" not in hand.text:
             await prove(hand)
         await hand.press("f")
         assert "24 V supply unit failed" in hand.text

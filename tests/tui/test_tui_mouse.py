@@ -56,7 +56,7 @@ async def test_from_the_list_to_closed_by_mouse_alone(stage: Stage) -> None:
         await hand.click("g lockout")
         await hand.click("e live over")
         await hand.click("esc case")
-        assert "PROVED" in hand.text
+        assert "─PROVED" in hand.text
         await hand.click("close the case")
         await hand.click("close the case")
         assert "Cured and proved." in hand.text
