@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from stage import ADA, Hand, Stage
 
@@ -43,7 +45,7 @@ async def test_from_dark_lamps_to_closed(stage: Stage) -> None:
         assert "ENERGISED" in hand.lines[0]
         assert "PROOF" in hand.text
         await hand.press("1")  # SUPPLY lit
-        while "─PROVED" not in hand.text:
+        while not re.search(r"\bPROVED\b", hand.text):
             await prove(hand)
         await hand.press("f")
         assert "24 V supply unit failed" in hand.text
