@@ -86,14 +86,18 @@ def node_of(plain: Plain, at: Node) -> Node:
 
 
 def laid_under(node: Node, *over: Node | None) -> Node:
-    """A node with the fields of others laid over it, map by map; what is no map is replaced."""
+    """A node with the fields of others laid over it, map by map; what is no map is replaced, and a field that is left
+    empty is taken out."""
     for other in over:
         if other is None:
             continue
         if isinstance(node.value, dict) and isinstance(other.value, dict):
             made = dict(node.value)
             for key, child in other.value.items():
-                made[key] = laid_under(made[key], child) if key in made else child
+                if key in made and child.value == "":
+                    del made[key]
+                else:
+                    made[key] = laid_under(made[key], child) if key in made else child
             node = replace(node, value=made)
         else:
             node = other

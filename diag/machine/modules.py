@@ -200,7 +200,8 @@ class _Expansion:
         into.unmade.update(made.unmade)
 
     def override(self, made: Folder, use: Written, prefix: str) -> None:
-        """What the user says otherwise under `but`: fields of single entries, by the module's own names."""
+        """What the user says otherwise under `but`: fields of single entries, by the module's own names. What is left
+        empty is taken out."""
         for section, entries in _map_of(use.node.find(["but"]) if "but" in use.keys else None).items():
             if section not in SECTIONS:
                 text, near = unknown("section", section, SECTIONS)
@@ -208,7 +209,9 @@ class _Expansion:
                 continue
             for id, over in _map_of(entries).items():
                 full, there = f"{prefix}-{id}", made.maps[section]
-                if full in there:
+                if full in there and over.value == "":
+                    del there[full]
+                elif full in there:
                     old = there[full]
                     there[full] = Written(full, old.file, laid_under(old.node, _of(over, use.file)))
                 else:

@@ -251,6 +251,34 @@ causes: {dead: {title: Dead, part: supply, often: rare, shows: {lamp: dark}, rem
     assert (cause.remedy.id, cause.remedy.minutes, cause.remedy.parts) == ("rack-change", 50.0, ("unit",))
 
 
+def test_what_the_machine_leaves_empty_is_taken_out(tmp_path: Path) -> None:
+    """A state, a field of an entry, a whole entry; what the module itself still names is told as unknown."""
+    module = """
+title: A supply
+parameters: {lamp: {what: the lamp, kind: indication}}
+indications: {output: {question: Output?, usual: {good: 90, low: 5, gone: 5}}}
+causes:
+  dead: {title: Dead, part: supply, often: rare, shows: {output: gone, lamp: dark}}
+  weak: {title: Weak, part: supply, often: rare, shows: {output: low}}
+checks: {ask: {gives: output, do: Ask, access: outside, minutes: 1}}
+"""
+    uses = """uses:
+  - module: supply
+    as: rack
+    with: {lamp: run-lamp}
+    but: {indications: {output: {usual: {low: }}}, causes: {weak: , dead: {shows: {run-lamp: }}}}
+"""
+    machine = read(machine_in(tmp_path, HEAD + LAMP + OWN_CAUSE + uses, supply=module))
+    assert machine.indications["rack-output"].state_ids == ("good", "gone")
+    assert "rack-weak" not in machine.causes
+    assert machine.causes["rack-dead"].shows == {"rack-output": {"gone": 0.98}}
+    without = uses.replace("indications: {output: {usual: {low: }}}", "indications: {output: }")
+    assert (
+        "unknown indication 'rack-output'"
+        in problems_of(machine_in(tmp_path, HEAD + LAMP + OWN_CAUSE + without, supply=module))[0]
+    )
+
+
 def test_words_in_braces_need_no_quotes(tmp_path: Path) -> None:
     module = """
 title: A supply
