@@ -67,13 +67,13 @@ def test_the_next_thing_while_dead_needs_no_power(stacker: Machine) -> None:
 
 
 def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
-    """A new cable to the outfeed block: the display through the window before the live measurement in its box."""
+    """A new end plug on the bus of the post: lamps and display before the ohms, which need it locked out again."""
     case = Case.open(stacker, ANN, clock=Ticking())
     case.say("supply-lamp", "dark")
     lock_out(case, "boxes")
-    remedy = stacker.causes["block-feed-thin"].remedy
+    remedy = stacker.causes["post-terminator-missing"].remedy
     assert remedy is not None
     case.post(Remedied(remedy=remedy.id))
     go_back(case, "boxes")
     asked = [a for a in (case.advice().next, *case.advice().others) if a is not None and a.kind in ("look", "check")]
-    assert [a.access for a in asked] == [Access.OUTSIDE, Access.LIVE]
+    assert [a.access for a in asked] == [Access.OUTSIDE, Access.OUTSIDE, Access.DEAD]

@@ -24,7 +24,7 @@ def told(**facts: str) -> Case:
 
 
 def test_plain_facts_are_not_odd() -> None:
-    case = told(doors="front-open")
+    case = told(guards_pressed="front-door")
     advice = case.advice()
     assert advice.odd == ""
     assert advice.surprise is not None
@@ -49,11 +49,11 @@ def test_the_line_says_what_to_look_at_again() -> None:
 
 def test_two_causes_are_named_by_their_titles() -> None:
     """The outfeed block is dead and the lift's amplifier reports an overload: no one cause reaches both."""
-    facts = {"block_in": "dark", "block_lamp": "dark", "amp1_digit": "overload", "amp1_able": "faulty"}
+    facts = {"branch_b_block_in": "dark", "block_lamp": "dark", "amp1_digit": "overload", "amp1_able": "faulty"}
     case = told(**facts, amp1_cause="two")
     odd = case.advice().odd
     assert "or two causes: " in odd
-    assert STACKER.causes["lift-overloaded"].title in odd
+    assert STACKER.causes["amp1-stiff"].title in odd
 
 
 @pytest.mark.parametrize(

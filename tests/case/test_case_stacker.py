@@ -42,7 +42,7 @@ def prove(case: Case) -> None:
 
 def test_nothing_lit_at_all(stacker: Machine) -> None:
     case = opened(stacker, ANN, ("danger-sign", "none"), ("supply-lamp", "dark"), ("main-switch", "on"))
-    answers = {"hall-power": "on", "feeds-lamp": "dark", "f1-lever": "on", "dc-lamp": "dark", "phase-lamp": "lit"}
+    answers = {"hall-power": "on", "feeds-lamp": "dark", "dc-breaker": "in", "dc-lamp": "dark", "phase-lamp": "lit"}
     while (todo := next_of(case)).by_tree:
         missing = [i for i in todo.gives if i in answers and i not in case.state.standing]
         assert missing, f"the tree asks for {todo.gives}"
@@ -50,17 +50,17 @@ def test_nothing_lit_at_all(stacker: Machine) -> None:
             case.say(indication, answers[indication], check=todo.id)
     assert "24 V supply unit" in case.advice().tree_says
     with pytest.raises(Refused):
-        case.say("dc-supply", "0,3 V", check="measure-dc-supply")
+        case.say("dc-output", "0,3 V", check="dc-measure")
     live(case, "cabinet")
     case.say(
-        "dc-supply", "0,3 V", check=next(c.id for c in stacker.checks_for["dc-supply"] if c.access.value == "live")
+        "dc-output", "0,3 V", check=next(c.id for c in stacker.checks_for["dc-output"] if c.access.value == "live")
     )
-    assert case.advice().causes[0].id == "supply-unit-dead"
+    assert case.advice().causes[0].id == "dc-unit-dead"
     lock_out(case, "cabinet")
-    case.post(Remedied(remedy="replace-supply-unit"))
+    case.post(Remedied(remedy="dc-change-unit"))
     go_back(case, "cabinet")
     prove(case)
-    assert case.ending() == Closed(outcome="cured", cause="supply-unit-dead")
+    assert case.ending() == Closed(outcome="cured", cause="dc-unit-dead")
     assert case.post(case.ending()).closed == "cured"
 
 
@@ -84,7 +84,7 @@ def test_a_fault_that_a_reset_cleared_and_that_came_back(stacker: Machine) -> No
         case.say(lamp, "dark")
     with pytest.raises(Refused, match="2 resets done"):
         case.post(ResetDone(reset="drive-reset"))
-    assert probability(case, "rack-feed-loose") + probability(case, "supply-unit-weak") > 0.5
+    assert probability(case, "rack-feed-loose") + probability(case, "dc-unit-weak") > 0.5
     assert case.advice().causes[0].id == "rack-feed-loose", "the supply of the rack comes and goes"
     text = " ".join(sheet.plain(case).split())
     assert "Call sheet" in text
@@ -94,25 +94,25 @@ def test_a_fault_that_a_reset_cleared_and_that_came_back(stacker: Machine) -> No
 def test_a_fact_found_before_the_case_was_opened(stacker: Machine) -> None:
     case = opened(stacker, OLGA, ("danger-sign", "none"), ("supply-lamp", "dark"), ("main-switch", "on"))
     with pytest.raises(Refused):
-        case.say("dc-supply", "0.3")
-    before = probability(case, "supply-unit-dead")
-    case.say("dc-supply", "0.3", before="Ann")
+        case.say("dc-output", "0.3")
+    before = probability(case, "dc-unit-dead")
+    case.say("dc-output", "0.3", before="Ann")
     assert case.state.facts[-1].round == 1
-    assert probability(case, "supply-unit-dead") > before
+    assert probability(case, "dc-unit-dead") > before
     assert all(action.how == "" for action in map(case.action, stacker.checks) if action.access.value != "outside")
 
 
 def test_a_fault_cured_and_proved(stacker: Machine) -> None:
     case = opened(stacker, OLGA, ("danger-sign", "none"), ("supply-lamp", "lit"), ("rack-display", "guards-open"))
-    case.say("doors", "front-open")
-    assert case.advice().causes[0].id == "door-open"
-    remedy = stacker.causes["door-open"].remedy
+    case.say("guards-pressed", "front-door")
+    assert case.advice().causes[0].id == "guards-pressed"
+    remedy = stacker.causes["guards-pressed"].remedy
     assert remedy is not None
     with pytest.raises(Refused, match="not entered as done"):
-        case.post(Closed(outcome="cured", cause="door-open"))
+        case.post(Closed(outcome="cured", cause="guards-pressed"))
     case.post(Remedied(remedy=remedy.id))
     with pytest.raises(Refused, match="Not proved yet"):
-        case.post(Closed(outcome="cured", cause="door-open"))
+        case.post(Closed(outcome="cured", cause="guards-pressed"))
     prove(case)
     assert case.post(case.ending()).closed == "cured"
     assert "Closed: cured, and proved. Cause: " in sheet.plain(case)
