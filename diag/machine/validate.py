@@ -35,6 +35,7 @@ STAND_IN: Final[dict[str, Plain]] = {
     "facts": [],
 }
 """What stands for a required field that is missing or wrong, while the rest of its entry is looked at."""
+INSIDE: Final = "inside an enclosure it is dead, or live"
 _QUOTED: Final = re.compile(r"'([^']*)'")
 
 
@@ -121,6 +122,8 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], written: Written) -> 
         right = _QUOTED.findall(str(detail.get("ctx", {}).get("expected", "")))
         if isinstance(given, str) and given:
             text, near = unknown("word", given, right)
+            if name == "access":  # the nearest spelling of a wrong one must not send anybody inside as if outside
+                text, near = f"unknown word {shown(given)}; known: {', '.join(right)}; {INSIDE}", ""
             return Problem.at(place, f"{subject[:-1] or 'this'}: {text}", "word", near)
         return Problem.at(place, f"{subject}should be one of {', '.join(right)}, and is {kind_of(given)}", "kind")
     if said in ("dict_type", "model_type", "model_attributes_type", "dataclass_type"):

@@ -27,3 +27,16 @@ def test_a_folder_whose_name_no_case_could_record(tmp_path: Path, mixer_folder: 
         assert [p.text for p in load(folder).problems] == [
             "its name is longer than 200 characters; a case could not record it"
         ] * count
+
+
+def test_work_inside_is_never_sent_outside_by_a_spelling(tmp_path: Path, mixer_folder: Path) -> None:
+    """Of the words for access, `outside` is spelled most like `inside`: it must not be proposed for it."""
+    folder = tmp_path / "mixer"
+    shutil.copytree(mixer_folder, folder)
+    for file in folder.rglob("*.yaml"):
+        text = file.read_text(encoding="utf-8")
+        file.write_text(text.replace("access: live", "access: inside"), encoding="utf-8")
+    said = {p.text for p in load(folder).problems if "inside" in p.text}
+    assert said == {
+        "'access': unknown word 'inside'; known: outside, dead, live; inside an enclosure it is dead, or live"
+    }

@@ -44,7 +44,10 @@ async def test_from_dark_lamps_to_closed(stage: Stage) -> None:
         await hand.press("g", "b", *["enter"] * 6, "escape")
         assert "ENERGISED" in hand.lines[0]
         assert "PROOF" in hand.text
-        await hand.press("1")  # SUPPLY lit
+        await hand.press("f", "f")
+        assert "1 ● cured" in hand.text
+        assert "Not proved yet" in hand.status
+        await hand.press("escape", "1")  # SUPPLY lit
         while not re.search(r"\bPROVED\b", hand.text):
             await prove(hand)
         await hand.press("f")

@@ -40,6 +40,17 @@ async def test_from_a_trip_to_the_call(stage: Stage) -> None:
     assert "Ole" in Path("mixer-1125-a.txt").read_text(encoding="utf-8")
 
 
+async def test_after_a_call_two_keys_hand_the_case_over(stage: Stage) -> None:
+    """Two keys close a case for good, so they must not say that the machine runs when nobody saw it run."""
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "1", "c", "1", "f")
+        assert "3 ● handed over" in hand.text
+        assert "To: engineer" in hand.words
+        await hand.press("f")
+    (closed,) = [e for e in stage.events(CASE) if isinstance(e, Closed)]
+    assert (closed.outcome, closed.to) == ("handed-over", "engineer")
+
+
 async def test_a_danger_sign_goes_before_everything(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(*OLE, "slash", "=smell", "enter", "2")

@@ -53,7 +53,7 @@ async def test_after_a_moment_a_letter_is_a_key_again(stage: Stage, monkeypatch:
     async with stage.run("mixer") as hand:
         await to_a_code(hand)
         await hand.press("1", "=d", "u")
-        assert hand.status.endswith("Taken back.")
+        assert hand.status.endswith("Taken back: SUPPLY, lit")
         await hand.press("1")
         found = [e for e in stage.events(CASE) if isinstance(e, Found)]
         assert [e.indication for e in found] == ["supply-lamp", "supply-lamp"]

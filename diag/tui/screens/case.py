@@ -335,7 +335,12 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
     # ------------------------------------------------------------ taking back
 
     def action_undo(self) -> None:
-        self.enter(self.sitting.case.undo, "Taken back.")
+        before = self.state.facts
+        if self.enter(self.sitting.case.undo, "Taken back."):
+            left = {f.seq for f in self.state.facts}
+            gone = [f"{clean(f.title)}, {plain(f.state)}" for f in before if f.seq not in left]
+            if gone:
+                self.say(f"Taken back: {'; '.join(gone)}")
 
     def action_take_back(self, seq: int) -> None:
         from diag.case.events import TakenBack

@@ -58,13 +58,20 @@ class FinishScreen(Room):
         self.machine = sitting.case.machine
         self._advice = advice
         ending = sitting.case.ending()
-        self._outcome = ending.outcome if not sitting.case.state.locks else HANDED
+        self._outcome = self._likely(ending.outcome)
         self._cause = ending.cause or self._likeliest()
-        self._to = ""
+        self._to = self.state.called[-1] if self.state.called and not self.state.locks else ""
 
     @property
     def state(self) -> State:
         return self.sitting.case.state
+
+    def _likely(self, allowed: str) -> str:
+        """The end that is marked first: two keys close a case for good, so they must not say what nobody saw."""
+        state = self.state
+        if state.locks or (state.called and allowed != CURED):
+            return HANDED
+        return CURED if state.remedy else allowed  # what is still to be seen of the proof then stands below
 
     def _likeliest(self) -> str:
         state = self.state
@@ -161,7 +168,7 @@ class FinishScreen(Room):
         self.set_focus(None)
         self._outcome = OUTCOMES[int(number)][0]
         self.show()
-        if self._outcome == HANDED and not self._to:
+        if self._outcome == HANDED:
             self.action_to()
 
     def action_cause(self) -> None:
