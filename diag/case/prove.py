@@ -19,7 +19,10 @@ def next_of(machine: Machine, folded: Folded) -> tuple[Action, tuple[Action, ...
     """The next thing, alternatives, and what is missing, in words."""
     state = folded.state
     if state.proved:
-        return actions.of_close("Every fact that proves the cure was found after the remedy."), (), ""
+        why = "Every fact that proves the cure was found after the remedy."
+        if state.locks:
+            why = "Go the way back first. What was seen without power is to be seen once more with the power on."
+        return actions.of_close(why), (), ""
     wrong = [f for f in state.proof if f[2] and f[2] not in f[1]]
     missing = [f for f in state.proof if not f[2]]
     looks = [look for f in (*missing, *wrong) if (look := _look(machine, folded, f)) is not None]

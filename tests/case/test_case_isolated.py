@@ -8,9 +8,10 @@ import pytest
 from case_steps import ANN, Ticking, go_back, lock_out
 
 from diag.case.case import Case
-from diag.case.events import Remedied
+from diag.case.events import Closed, Remedied
 from diag.machine.load import read
 from diag.machine.model import Access, Kind, Machine
+from diag.safety import Refused
 
 STACKER = Path(__file__).parents[2] / "knowledge" / "tray-stacker"
 FED = [
@@ -77,3 +78,23 @@ def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
     go_back(case, "boxes")
     asked = [a for a in (case.advice().next, *case.advice().others) if a is not None and a.kind in ("look", "check")]
     assert [a.access for a in asked] == [Access.OUTSIDE, Access.OUTSIDE, Access.DEAD]
+
+
+def test_what_was_seen_without_power_closes_no_case(stacker: Machine) -> None:
+    """Proof of what looks the same with and without power: it can be seen locked out, does not close the case, and is
+    to be seen once more with the power on."""
+    case = Case.open(stacker, ANN, clock=Ticking())
+    case.say("belt-overload", "tripped")
+    lock_out(case, "cabinet")
+    case.post(Remedied(remedy="belt-phase-lost"))
+    case.say("belt-overload", "in")
+    assert case.state.proved
+    todo = case.advice().next
+    assert todo is not None
+    assert "Go the way back first" in todo.why
+    with pytest.raises(Refused, match="Locks are on"):
+        case.post(Closed(outcome="cured", cause="belt-phase-lost"))
+    go_back(case, "cabinet")
+    assert not case.state.proved
+    case.say("belt-overload", "in")
+    assert case.post(Closed(outcome="cured", cause="belt-phase-lost")).closed == "cured"
