@@ -19,7 +19,7 @@ from diag.case import facts, proof
 from diag.case.facts import Noted
 from diag.case.folded import Folded, Undo, known
 from diag.case.snapshot import Fact, State
-from diag.case.tallies import countdown, reset_counts, undoable
+from diag.case.tallies import reset_counts, undoable, waits
 from diag.machine.model import Energy, Machine, Role
 from diag.safety import Act, Person, Phase, Refused, Site, banner, danger
 
@@ -313,7 +313,7 @@ class Ledger:
             energised=site.energised(machine),
             steps={z: site.steps(machine, z, person, sign is not None) for z in zones},
             locks=tuple(sorted(site.locks)),
-            countdown=countdown(machine, site, self.off_since),
+            waits=waits(machine, site, self.off_since),
             live=site.live,
             danger="" if sign is None else sign.stop,
             resets=counted,

@@ -168,8 +168,8 @@ class State:
     """Zone to the confirmations that may be given next there; empty at the gate's end."""
     locks: tuple[tuple[str, str], ...]
     """Isolation point and person, each lock that is on."""
-    countdown: datetime | None
-    """When the label's wait ends; it informs and never permits."""
+    waits: Mapping[str, datetime]
+    """Stored energy of zones that are locked out, to the end of its label's wait; it informs and never permits."""
     live: LiveWork | None
     danger: str
     """The instruction of a danger sign; everything else waits while it is not empty."""
@@ -189,3 +189,8 @@ class State:
     """Entries of the record that could not be read or no longer fit the machine, one line each."""
     disagreements: tuple[Disagreement, ...] = ()
     """Between a lamp and a contact that report one thing, as both stand in this round."""
+
+    @property
+    def countdown(self) -> datetime | None:
+        """When the longest of the waits ends."""
+        return max(self.waits.values(), default=None)

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from diag.case import events as e
 from diag.case.snapshot import ResetCount
 from diag.machine.model import Machine
-from diag.safety import Act, Person, Phase, Site, permission
+from diag.safety import Person, Phase, Site, permission
 
 UNDOABLE = (
     e.Found,
@@ -67,13 +67,16 @@ def reset_counts(
     return tuple(found), total
 
 
-def countdown(machine: Machine, site: Site, off_since: Mapping[str, datetime]) -> datetime | None:
-    """When the longest wait of a stored energy that is not released yet ends, counted from the switching of the last
-    point of its zone. It informs and never permits."""
-    ends = []
+def waits(machine: Machine, site: Site, off_since: Mapping[str, datetime]) -> dict[str, datetime]:
+    """Stored energy to the end of the wait on its label, counted from the switching of the last point of its zone.
+
+    What was said to be released keeps its wait, which may not be over. It informs and never permits."""
+    ends: dict[str, datetime] = {}
     for lockout in site.lockouts:
         zone = machine.zones[lockout.zone]
-        left = [machine.stored[s].wait for s in zone.stored if s not in lockout.targets(Act.RELEASED)]
-        if lockout.phase is Phase.LOCKING and max(left, default=0.0) > 0 and site.off.issuperset(zone.points):
-            ends.append(max(off_since[p] for p in zone.points) + timedelta(minutes=max(left)))
-    return max(ends, default=None)
+        if lockout.phase not in (Phase.LOCKING, Phase.DEAD) or not site.off.issuperset(zone.points):
+            continue
+        for stored in (machine.stored[s] for s in zone.stored if machine.stored[s].wait > 0):
+            end = max(off_since[p] for p in zone.points) + timedelta(minutes=stored.wait)
+            ends[stored.id] = max(end, ends.get(stored.id, end))
+    return ends

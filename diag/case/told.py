@@ -125,7 +125,7 @@ def _condition(case: Case) -> tuple[str, ...]:
     lines.append(f"{state.banner.title}: {state.banner.allows} Power {'on' if state.energised else 'off'}.")
     if state.live:
         lines.append(f"Live work is open in {deeds.zone_of(case, state.live.zone)}, by {state.live.person}.")
-    if state.countdown:
+    if state.countdown is not None and state.countdown > state.last:
         lines.append(f"Stored energy: the wait on the label ends {deeds.time(case, state.countdown)}.")
     if state.remedy and not state.closed:
         lines.append(f"A remedy was done and waits for its proof: {deeds.remedy_of(case, state.remedy)}.")

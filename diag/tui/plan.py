@@ -85,13 +85,25 @@ def _back(state: State, zone: Zone, lockout: Lockout, due: Sequence[Step]) -> tu
         by = next((c.person for c in lockout.trail if c.act is act and c.person != state.person.name), "")
         return Item(words, DONE, by) if done or lockout.has(act) else _open(words, due, act, "")
 
+    return tuple(
+        item(words, act, not owners if act is Act.LOCKS_OFF else told if act is Act.TOLD_BACK else False)
+        for act, words in _way_back(lockout, owners)
+    )
+
+
+def restored(lockout: Lockout) -> tuple[Item, ...]:
+    """The way back of this lockout with its end reached."""
+    return tuple(Item(words, DONE) for _, words in _way_back(lockout))
+
+
+def _way_back(lockout: Lockout, owners: Sequence[str] = ()) -> tuple[tuple[Act, str], ...]:
     return (
-        item("Tools, leads and parts out", Act.TOOLS_OUT),
-        item("Covers, doors and guards back on", Act.GUARDS_ON),
-        item("Everybody clear of the machine", Act.CLEAR),
-        item(f"Locks off, each by its owner{': ' + ', '.join(owners) if owners else ''}", Act.LOCKS_OFF, not owners),
-        item("People told that the power comes back", Act.TOLD_BACK, told),
-        item("Power back on" + (", for the test" if lockout.again else ""), Act.POWER_ON),
+        (Act.TOOLS_OUT, "Tools, leads and parts out"),
+        (Act.GUARDS_ON, "Covers, doors and guards back on"),
+        (Act.CLEAR, "Everybody clear of the machine"),
+        (Act.LOCKS_OFF, f"Locks off, each by its owner{': ' + ', '.join(owners) if owners else ''}"),
+        (Act.TOLD_BACK, "People told that the power comes back"),
+        (Act.POWER_ON, "Power back on" + (", for the test" if lockout.again else "")),
     )
 
 

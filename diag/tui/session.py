@@ -184,6 +184,17 @@ class Sitting:
             self.people[person.name] = person
         return wrong
 
+    def left_behind(self) -> str:
+        """The locks that are on and the live work that is open, as sentences; empty when there are none."""
+        state, points = self.case.state, self.case.machine.points
+        owners: dict[str, list[str]] = {}
+        for point, person in state.locks:
+            owners.setdefault(person, []).append(clean(points[point].title))
+        words = [f"Locks of {clean(person)} are on: {', '.join(on)}." for person, on in owners.items()]
+        if state.live is not None:
+            words.append(f"Live work of {clean(state.live.person)} is open.")
+        return " ".join(words)
+
     def may(self, indication: str) -> May:
         """By which check this indication would be answered now, and why none may be."""
         first, shut = None, True

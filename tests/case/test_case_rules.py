@@ -232,7 +232,10 @@ def test_the_countdown_informs(mixer: Machine) -> None:
     gate(case, Act.OFF_AND_LOCKED, "lift-permit")
     assert case.state.countdown is not None
     assert (case.state.countdown - case.state.last).total_seconds() == 60
+    end = case.state.countdown
     gate(case, Act.RELEASED, "arm-weight")
+    assert case.state.waits == {"arm-weight": end}, "said to be released; the label's wait goes on"
+    gate(case, Act.BACK, "")
     assert case.state.countdown is None
 
 

@@ -41,15 +41,14 @@ async def test_from_the_list_to_closed_by_mouse_alone(stage: Stage) -> None:
 
         await hand.turn_to_by_mouse("Remedy for: 24 V supply unit")
         await hand.click("to the lockout")
-        for _ in range(10):
+        for _ in range(11):
             await hand.click("↵ confirm")
         await hand.click("↵ confirm")
         await hand.click("it is done")
         await hand.click("g lockout")
         await hand.click("b way back")
-        for _ in range(6):
+        for _ in range(7):
             await hand.click("↵ confirm")
-        await hand.click("esc case")
         await hand.click("to the lockout")
         await hand.click("The voltage itself")
         await hand.click("The permit on the board")

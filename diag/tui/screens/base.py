@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import ClassVar, TypeVar
 
+from textual import events
 from textual.screen import ModalScreen, Screen
 
 from diag.tui.helps import Help
 from diag.tui.keys import Key
+from diag.tui.widgets.status import Status
 
 STYLES = {
     "quiet", "strong", "loud", "key", "rule", "value", "warn", "chosen", "link", "bar", "for", "against", "said",
@@ -36,6 +38,9 @@ class Room(Screen[None]):
     HELP_DATA: ClassVar[Help]
     TABLE: ClassVar[tuple[Key, ...]] = ()
 
+    _leaving = False
+    """That something still stands at the machine was said."""
+
     def keys(self) -> Iterable[Key]:
         """The keys that do something now, for the footer."""
         return self.TABLE
@@ -45,11 +50,25 @@ class Room(Screen[None]):
 
         self.app.push_screen(HelpScreen(self.HELP_DATA, self.TABLE))
 
+    def left_behind(self) -> str:
+        """What still stands at the machine when the program is closed here, as a sentence; empty when nothing does."""
+        return ""
+
     def chosen_by_digit(self) -> None:
         """A box over this screen was ended by a digit; one digit too many may follow."""
 
     def action_leave(self) -> None:
-        self.app.exit()
+        """Close the program; said twice where something still stands at the machine."""
+        words = self.left_behind()
+        if words and not self._leaving:
+            self._leaving = True
+            self.query_one(Status).warn(f"{words} q again leaves; the record keeps it.")
+        else:
+            self.app.exit()
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key != "q":
+            self._leaving = False
 
 
 class Box(ModalScreen[Result]):

@@ -80,6 +80,9 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
     def state(self) -> State:
         return self.sitting.case.state
 
+    def left_behind(self) -> str:
+        return self.sitting.left_behind()
+
     def compose(self) -> ComposeResult:
         yield BannerBar(id="banner")
         yield StopBox(id="stop")

@@ -14,68 +14,38 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 
 from diag.case.snapshot import State
-from diag.machine.model import Role
 from diag.safety import Act, Lockout, Phase, Step
-from diag.safety.cautions import (
-    AT_THE_GATE,
-    CONTROLS,
-    OWN_LOCK,
-    PROVE,
-    RESET,
-    SITE_FIRST,
-    STAYS_LIVE,
-    STORED,
-    WORD_ONLY,
-)
 from diag.tui.helps import GATE
 from diag.tui.keys import Key, bindings
-from diag.tui.plan import plan
+from diag.tui.plan import plan, restored
 from diag.tui.screens import gate_keys as keys
 from diag.tui.screens.base import Room
 from diag.tui.screens.choose import Choose, Picked
+from diag.tui.screens.gate_words import (
+    DECISIONS,
+    LIVE_REASONS,
+    PERMITS,
+    cautions,
+    nothing_due,
+    step_due,
+    way_ended,
+)
 from diag.tui.screens.who import hand_over
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.picklist import Row
 from diag.tui.widgets.status import Status
-from diag.tui.widgets.stopbox import reach
 from diag.tui.widgets.ticklist import TickList
-from diag.tui.widgets.written import Written, line, lines, text
+from diag.tui.widgets.written import Written, line, text
 from diag.tui.words import clean, left
 
 if TYPE_CHECKING:
     from diag.tui.session import Sitting
 
-LIVE_REASONS = (
-    "The voltage itself has to be measured",
-    "The fault shows only with the power on",
-    "Switching off would add a greater hazard",
-    "The device must run while it is watched",
-)
-"""Why live work cannot be done dead; any other reason is typed."""
-PERMITS = ("The permit on the board for this machine", "The permit that the shift leader holds")
-DECISIONS = (
-    "Found and put right; the duty engineer decided",
-    "The meter was at fault; another one is used, the duty engineer decided",
-)
-"""Words that come up often, so that they need no typing."""
-
 APART = 0.4
 """Seconds between two confirmations. A key that is held down repeats faster, and must not confirm a lockout."""
-
-FOR_STEP = {
-    Act.TOLD: (SITE_FIRST, WORD_ONLY),
-    Act.SHUT_DOWN: (CONTROLS,),
-    Act.OFF_AND_LOCKED: (OWN_LOCK, STAYS_LIVE),
-    Act.RELEASED: (STORED,),
-    Act.START_TRIED: (CONTROLS,),
-    Act.OPENED: (STAYS_LIVE,),
-    Act.METER_PROVED: (PROVE,),
-    Act.TESTED_DEAD: (PROVE, STAYS_LIVE),
-    Act.LOCKS_OFF: (OWN_LOCK,),
-    Act.POWER_ON: (RESET,),
-}
-"""Which cautions go first at which step."""
+HELD = 0.12
+"""Seconds between two presses of the key that takes back; a key that is held down repeats faster."""
 
 
 class GateScreen(Room):
@@ -99,7 +69,11 @@ class GateScreen(Room):
         self._at = 0
         self._live = live
         self._armed: Act | None = None
-        self._last = -APART
+        self._early = ""
+        """The stored energy of which it was said that its label's wait is not over."""
+        self._restored: Lockout | None = None
+        """The way back that has just ended: nothing is due until this screen is left or turned to another zone."""
+        self._last = self._took_back = -APART
 
     # ------------------------------------------------------------ what is so
 
@@ -107,13 +81,21 @@ class GateScreen(Room):
     def state(self) -> State:
         return self.sitting.case.state
 
+    def left_behind(self) -> str:
+        return self.sitting.left_behind()
+
     @property
     def due(self) -> tuple[Step, ...]:
-        return self.state.steps.get(self._zone, ())
+        return () if self._restored else self.state.steps.get(self._zone, ())
 
     @property
     def ways(self) -> tuple[Step, ...]:
-        return self.state.ways.get(self._zone, ())
+        return () if self._restored else self.state.ways.get(self._zone, ())
+
+    @property
+    def _ended(self) -> bool:
+        """Nothing is left to confirm here, and Enter goes back to the case."""
+        return self._restored is not None or self._lockout(self._zone).phase is Phase.DEAD
 
     def _lockout(self, zone: str) -> Lockout:
         return self.sitting.case.folded.site.lockout(zone)
@@ -153,11 +135,15 @@ class GateScreen(Room):
         if len(self._zones) > 1:
             title = line(title, (f"   zone {self._zones.index(self._zone) + 1} of {len(self._zones)}", ".quiet"))
         self.query_one("#gate-zone", Written).write(title)
-        items = plan(self.machine, self.state, zone, self._lockout(self._zone))
+        lockout = self._lockout(self._zone)
+        if self._restored is not None and lockout.phase not in (Phase.NONE, Phase.TESTING):
+            self._restored = None
+        ended = self._restored
+        items = restored(ended) if ended else plan(self.machine, self.state, zone, lockout)
         ticks = self.query_one(TickList)
         ticks.show(items, self._at + 1, len(self.due) > 1)
-        self.query_one("#gate-cautions", Written).write(self._cautions())
-        self._armed = None
+        self.query_one("#gate-cautions", Written).write(cautions(self.machine, self._act))
+        self._armed, self._early = None, ""
         self.query_one("#gate-steps", VerticalScroll).scroll_to(y=max(ticks.due - 3, 0), animate=False)
         self.query_one("#gate-now", Written).write(self._now())
         self.query_one(KeyBar).show(self.keys())
@@ -166,56 +152,31 @@ class GateScreen(Room):
         state, more = self.state, ""
         if state.countdown is not None:
             rest = left(state.countdown, self.sitting.clock())
-            more = f"label's wait {rest}" if rest else "label's wait is over: now measure"
+            locking = self._lockout(self._zone).phase is Phase.LOCKING
+            more = f"label's wait {rest}" if rest else "label's wait over: measure" if locking else ""
         place = f"{clean(self.machine.title)} · case {state.id}"
         self.query_one(BannerBar).show(state.banner, state.person, place, more, self.machine.standing.badges)
 
     def _countdown(self) -> None:
         if self.is_current and self.state.countdown is not None:
             self._banner()
+            self.query_one("#gate-now", Written).write(self._now())
 
-    def _cautions(self) -> Content:
-        """All cautions, those for the step that is due first."""
-        due = self.due[self._at].act if self.due else None
-        first = [c.text for c in FOR_STEP.get(due, ())] if due is not None else []
-        rest = [c.text for c in AT_THE_GATE if c.text not in first]
-        machine = [*self.machine.hazards, *(f"Still moves: {n}" for n in self.machine.neighbours)]
-        rows = [line(("▲ ", ".warn"), (words, ".strong")) for words in first]
-        return lines(rows + [line(("▲ ", ".warn"), clean(words)) for words in (*machine, *rest)])
+    @property
+    def _act(self) -> Act | None:
+        """The kind of step that Enter confirms."""
+        return self.due[self._at].act if self.due else None
 
     def _now(self) -> Content:
         """The step that Enter confirms, in full; or why there is none."""
-        state, lockout, person = self.state, self._lockout(self._zone), self.state.person
-        if state.danger:
+        if self.state.danger:
             return text("Stop. A danger sign stands: keep away and call.", ".strong")
+        if self._restored is not None:
+            return way_ended(self._restored)
         if self.due:
             step = self.due[self._at]
-            rows = [line(("↵ ", ".key"), (clean(step.text), ".strong"))]
-            lacks = (step.needs == "authorised" and not person.authorised) or (
-                step.needs == "qualified" and not person.qualified
-            )
-            if lacks:
-                rows.append(
-                    line(
-                        ("✕ ", ".warn"),
-                        f"This step is for a person who is {step.needs}. ",
-                        ("p", ".key"),
-                        " changes the person.",
-                    )
-                )
-            return lines(rows)
-        if lockout.phase is Phase.DEAD:
-            return line(
-                ("✓ ", ".done"), ("Dead for you. ", ".strong"), ("↵", ".key"), " back to the case and the work."
-            )
-        if lockout.phase is Phase.STOP:
-            call = reach(Role.ENGINEER.value, self.machine.call)
-            return line(("✖ ", ".warn"), ("Stopped. Keep out and call: ", ".strong"), clean(call))
-        if person.role is Role.OPERATOR:
-            return text(
-                "An operator does not lock out and does not go inside. Call an electrician or an engineer.", ".strong"
-            )
-        return text("Nothing can be confirmed here now.", ".quiet")
+            return step_due(step, self.state.person, self._rest(step))
+        return nothing_due(self.machine, self.state, self._lockout(self._zone))
 
     def keys(self) -> Iterable[Key]:
         ways = {w.act for w in self.ways}
@@ -227,13 +188,15 @@ class GateScreen(Room):
                 continue
             if (key in (keys.DIGIT, keys.CHOOSE) and len(self.due) < 2) or (key is keys.ZONE and len(self._zones) < 2):
                 continue
-            if key is keys.CONFIRM and not self.due and self._lockout(self._zone).phase is not Phase.DEAD:
+            if key is keys.CONFIRM and not self.due and not self._ended:
                 continue
             shown.append(key)
         return [key for key in shown if key.action != "app.quit"]
 
     def _may_find(self, act: Act) -> bool:
         """A finding has its key while the zone stands on its isolation points, and at a step that names it."""
+        if self._restored is not None:
+            return False
         if any(act in step.fails for step in self.due):
             return True
         lockout = self._lockout(self._zone)
@@ -246,7 +209,7 @@ class GateScreen(Room):
     def post(self, act: Act, target: str = "", reason: str = "", permit: str = "", said: str = "") -> bool:
         from diag.case.events import Gate
 
-        self._armed = None
+        self._armed, before = None, self._lockout(self._zone)
         event = Gate(zone=self._zone, act=act, target=target, reason=reason, permit=permit)
         wrong = self.sitting.attempt(lambda: self.sitting.case.post(event))
         if wrong:
@@ -254,6 +217,7 @@ class GateScreen(Room):
             return False
         self._at = 0
         self._last = self.sitting.seconds()
+        self._restored = before if act is Act.POWER_ON else None
         self.show()
         self.query_one(Status).say(f"{said} {self.state.person.name}.")
         return True
@@ -261,21 +225,34 @@ class GateScreen(Room):
     def action_confirm(self) -> None:
         if self.due and self._at < len(self.due):
             self._confirm(self.due[self._at])
-        elif self._lockout(self._zone).phase is Phase.DEAD:
+        elif self._ended:
             self.action_case()
 
     def action_digit(self, digit: int | str) -> None:
         n = int(digit) - 1
         if n < len(self.due):
             self._confirm(self.due[n])
+        elif self.due:
+            self.query_one(Status).hint(f"There is no step {digit} here now.")
+        else:
+            self.query_one(Status).hint("No step is due here now.")
 
     def _confirm(self, step: Step) -> None:
         if self.sitting.seconds() - self._last < APART:
             self.query_one(Status).hint("Too quick to have been read. Read the step that is due, then confirm it.")
         elif step.asks:
             self._ask(step)
+        elif self._rest(step) and self._early != step.target:
+            self._early = step.target
+            words = f"{self._rest(step)} of the label's wait are left. Released all the same? The same key says so."
+            self.query_one(Status).warn(words)
         else:
             self.post(step.act, step.target, said="Confirmed by")
+
+    def _rest(self, step: Step) -> str:
+        """What is left of the wait on the label of this stored energy."""
+        end = self.state.waits.get(step.target) if step.wait else None
+        return left(end, self.sitting.clock()) if end is not None else ""
 
     def action_choose(self, by: int | str) -> None:
         if self.due:
@@ -305,8 +282,19 @@ class GateScreen(Room):
             self.query_one(Status).hint("That is not open here now.")
         elif wanted is Act.LIVE:
             self._ask_live()
+        elif wanted is Act.RETRACT:
+            self._take_back(way)
         else:
             self._confirm(way)
+
+    def _take_back(self, way: Step) -> None:
+        """One step back for each press; a key that is held down takes back one."""
+        now = self.sitting.seconds()
+        held, self._took_back = now - self._took_back < HELD, now
+        if held:
+            self.query_one(Status).hint("One step back for each press.")
+        else:
+            self.post(way.act, way.target, said="Taken back by")
 
     def _ask(self, step: Step) -> None:
         """A step that asks for words: the site's decision after a stop."""
@@ -329,7 +317,7 @@ class GateScreen(Room):
                 self.action_case()
 
         if not self.state.person.qualified:
-            words = "Live work is for a person who is qualified to work near live parts. p changes the person."
+            words = "Live work is for a person who is qualified for it. p changes the person, or what you may do."
             self.query_one(Status).warn(words)
             return
         self._words("LIVE WORK · why can it not be done dead?", LIVE_REASONS, reasoned)
@@ -348,7 +336,7 @@ class GateScreen(Room):
 
     def action_zone(self, by: int | str) -> None:
         at = (self._zones.index(self._zone) + int(by)) % len(self._zones)
-        self._zone, self._at, self._armed = self._zones[at], 0, None
+        self._zone, self._at, self._restored = self._zones[at], 0, None
         self.show()
 
     def action_person(self) -> None:

@@ -59,14 +59,16 @@ class WhoScreen(Screen[Person]):
     HELP_DATA: ClassVar[Help] = WHO
     BINDINGS = bindings("who", TABLE)
 
-    def __init__(self, place: str, name: str = "") -> None:
-        """`place`: what is to be worked on, for the heading; `name`: typed already."""
+    def __init__(self, place: str, name: str = "", present: Person | None = None) -> None:
+        """`place`: what is to be worked on, for the heading; `name`: typed already; `present`: who has the keys and
+        wants to change what they said of themselves."""
         super().__init__(id="who")
-        self._place = place
-        self._last = remember.last()
-        self._name = name or (self._last.name if self._last else "")
-        self._role: Role | None = None
-        self._authorised = self._qualified = False
+        self._place, self._present = place, present
+        self._last = None if present else remember.last()
+        self._name = present.name if present else name or (self._last.name if self._last else "")
+        self._role = present.role if present else None
+        self._authorised = present is not None and present.authorised
+        self._qualified = present is not None and present.qualified
         self._typed_at = 0.0
 
     def compose(self) -> ComposeResult:
@@ -88,7 +90,9 @@ class WhoScreen(Screen[Person]):
         self._show()
         if self._name:
             self.set_focus(None)
-            if self._is_last():
+            if self._present is not None:
+                self.query_one(Status).hint("Say what has changed, then Enter.")
+            elif self._is_last():
                 self.query_one(Status).hint("s takes everything as you said it the last time; Enter goes on.")
         else:
             self.query_one("#who-name", Input).focus()
@@ -175,7 +179,9 @@ class WhoScreen(Screen[Person]):
 
     def on_key(self, event: events.Key) -> None:
         """A letter that is no key here begins a name, and so does a capital: nobody goes on as whoever was here last
-        because they typed past a name that stood there already."""
+        because they typed past a name that stood there already. Whoever changes their own word keeps their name."""
+        if self._present is not None and not self.query_one("#who-name", Input).has_focus:
+            return
         letter = event.character or ""
         if event.is_printable and self._late(letter):
             event.stop()
@@ -268,13 +274,20 @@ def hand_over(app: App[Any], sitting: Sitting, done: Callable[[str, str], None])
     def chosen(picked: Picked | None) -> None:
         if picked is None:
             return
+        title = sitting.case.machine.title
         known = sitting.people.get(picked.typed or picked.id)
-        if known is not None:
+        if known is not None and known.name == present.name:
+            app.push_screen(WhoScreen(title, present=present), take)
+        elif known is not None:
             take(known)
         else:
-            app.push_screen(WhoScreen(sitting.case.machine.title, picked.typed), take)
+            app.push_screen(WhoScreen(title, picked.typed), take)
 
-    rows = tuple(Row(p.name, p.name, said(p)) for p in sitting.people.values())
+    present = sitting.case.state.person
+    rows = tuple(
+        Row(p.name, p.name, said(p) + (" · has the keys: change what I may do" if p.name == present.name else ""))
+        for p in sitting.people.values()
+    )
     new = "a digit, or type a new name"
     app.push_screen(Choose("WHO TAKES THE KEYS?", (*rows, Row("", "somebody else …")), digits=True, free=new), chosen)
 
