@@ -79,7 +79,7 @@ async def test_what_one_may_is_changed_from_the_gate(stage: Stage) -> None:
         await hand.press("=Ada Brandt", "enter", "2", "enter", "g")
         assert "p changes the person, or what you may do." in hand.words
         await hand.press("p")
-        assert "change what I may do" in hand.words
+        assert "1 Ada Brandt: change what I may do" in hand.words
         await hand.press("1", "g", "a", "enter")
         assert "Ada Brandt" in hand.lines[0]
         await hand.press("enter")

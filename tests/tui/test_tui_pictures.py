@@ -59,6 +59,7 @@ async def test_gate(stage: Stage, size: Size) -> None:
         golden(hand, "gate-points")
         await hand.press("1", "enter")
         golden(hand, "gate-wait")
+        stage.clock.on(1)
         await hand.press(*["enter"] * 6)
         golden(hand, "gate-dead")
         await hand.press("b", "enter")

@@ -70,7 +70,7 @@ def step_due(step: Step, person: Person, rest: str) -> Content:
         step.needs == "qualified" and not person.qualified
     )
     if lacks:
-        words = f"This step is for a person who is {step.needs}. "
+        words = f"For a person who is {step.needs}. "
         rows.append(line(("✕ ", ".warn"), words, ("p", ".key"), " changes the person, or what you may do."))
     return lines(rows)
 

@@ -285,7 +285,7 @@ def hand_over(app: App[Any], sitting: Sitting, done: Callable[[str, str], None])
 
     present = sitting.case.state.person
     rows = tuple(
-        Row(p.name, p.name, said(p) + (" · has the keys: change what I may do" if p.name == present.name else ""))
+        Row(p.name, p.name + (": change what I may do" if p.name == present.name else ""), said(p))
         for p in sitting.people.values()
     )
     new = "a digit, or type a new name"
