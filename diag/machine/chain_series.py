@@ -48,7 +48,7 @@ def after(chain: Chain, member: Member) -> str:
 
 
 def _point(chain: Chain, k: int, member: Member) -> Iterator[Part]:
-    named, title = words(chain, k), "{chain}: voltage between {member} and {after}"
+    named, title = words(chain, k), "{chain}: voltage after {member}"
     over = (chain.says("point"), member.says.get("point"))
     nominal = NOMINAL
     for node in over:

@@ -40,6 +40,16 @@ def decode(indication: Indication, text: str) -> str:
     return decode_exact(indication, text) or OTHER
 
 
+def begins(indication: Indication, text: str) -> bool:
+    """Whether a code of the file begins with this, upper and lower case alike. A `?` stands for no letter here."""
+    text = text.casefold()
+    patterns = (code.pattern.strip().casefold() for code in indication.codes)
+    return bool(text) and any(
+        len(text) <= len(p) and all(a == b or (a == "?" and not b.isalpha()) for a, b in zip(p, text, strict=False))
+        for p in patterns
+    )
+
+
 def _as_shown(indication: Indication, text: str) -> str:
     stripped = text.strip()
     return " " * indication.characters if not stripped or stripped.lower() == BLANK else stripped

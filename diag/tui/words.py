@@ -6,6 +6,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 
+from diag.case.words import answered
 from diag.machine.model import Access, Role
 
 ACCESS = {
@@ -78,8 +79,8 @@ def found(title: str, state: str, said: str, width: int, after: str = "") -> str
     shows = plain(state)
     if said and said != state:
         shows = f"{clean(said)} ({shows})"
-    tail = f": {shows}" + (f" · {after}" if after else "")
-    return cut(cut(clean(title), max(width - len(tail), SHORTEST)) + tail, width)
+    tail = shows + (f" · {after}" if after else "")
+    return cut(answered(cut(clean(title), max(width - len(tail) - 2, SHORTEST)), tail), width)
 
 
 def bar(share: float, width: int) -> str:

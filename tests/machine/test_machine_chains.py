@@ -124,7 +124,7 @@ indications:
   stop: {question: Is the stop button out?, answers: [out, pressed], normal: out}
   stops-after-stop: &point
     reading: V d.c.
-    title: "Stop circuit: voltage between the stop button and door"
+    title: "Stop circuit: voltage after the stop button"
     nominal: 48
     normal: present
     bands: {absent: "< 24", present: ">= 24"}
@@ -133,7 +133,7 @@ indications:
     follows: {when: {feed: gone}, shows: absent}
   stops-after-door:
     reading: V d.c.
-    title: "Stop circuit: voltage between door and the hatch"
+    title: "Stop circuit: voltage after door"
     nominal: 48
     normal: present
     bands: {absent: "< 24", present: ">= 24"}
@@ -142,7 +142,7 @@ indications:
     follows: {when: {feed: gone}, shows: absent}
   stops-after-hatch:
     reading: V d.c.
-    title: "Stop circuit: voltage between the hatch and gate"
+    title: "Stop circuit: voltage after the hatch"
     nominal: 48
     normal: present
     bands: {absent: "< 24", present: ">= 24"}
@@ -202,7 +202,7 @@ causes:
     proof: {relay-lamp: lit}
 checks:
   stops-test-stop:
-    title: "Stop circuit: voltage between the stop button and door"
+    title: "Stop circuit: voltage after the stop button"
     gives: stops-after-stop
     do: Measure at the terminal between the stop button and door, against minus
     with: meter
@@ -212,7 +212,7 @@ checks:
     minutes: 3
     caution: Live
   stops-test-door:
-    title: "Stop circuit: voltage between door and the hatch"
+    title: "Stop circuit: voltage after door"
     gives: stops-after-door
     do: Measure at the terminal between door and the hatch, against minus
     with: meter
@@ -222,7 +222,7 @@ checks:
     minutes: 7
     caution: Live
   stops-test-hatch:
-    title: "Stop circuit: voltage between the hatch and gate"
+    title: "Stop circuit: voltage after the hatch"
     gives: stops-after-hatch
     do: Measure at the terminal between the hatch and gate, against minus
     with: meter

@@ -38,6 +38,12 @@ def at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(textual.app, "wait_for_idle", still)
 
 
+@pytest.fixture(autouse=True)
+def let_go_soon(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A letter that could begin a code waits no longer than the pilot."""
+    monkeypatch.setattr("diag.tui.screens.case_held.HOLD", 0.01)
+
+
 @pytest.fixture
 def stage(tmp_path: Path, mixer_folder: Path) -> Stage:
     """The app over the mixer and an empty casebook."""

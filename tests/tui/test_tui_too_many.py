@@ -1,4 +1,4 @@
-"""One digit too many after a list of choices, and who is in the list of whom to call."""
+"""One digit too many after a list of choices, a key that begins a code, and who is in the list of whom to call."""
 
 from __future__ import annotations
 
@@ -74,3 +74,65 @@ async def test_what_is_meant_for_the_line_begins_it(keys: tuple[str, ...], stage
         await to_a_code(hand)
         await hand.press(*keys)
         assert hand.app.screen.query_one(Typed).value == keys[-1][1:]
+
+
+# ---------------------------------------------------------------- a key of the screen that begins a code
+
+
+@pytest.fixture
+def held_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Long enough that only what is pressed ends it."""
+    monkeypatch.setattr("diag.tui.screens.case_held.HOLD", 20.0)
+
+
+@pytest.mark.usefixtures("held_long")
+async def test_a_code_that_begins_with_a_key_is_typed_without_enter(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        before = stage.events(CASE)
+        await hand.press("a")
+        assert hand.status == "a … go on with the code; or in a moment: other."
+        await hand.press("3")
+        assert hand.app.screen.query_one(Typed).value == "a3"
+        assert stage.events(CASE) == before
+        await hand.press("enter")
+        assert hand.status.endswith("Display: start up (a3)")
+
+
+@pytest.mark.usefixtures("held_long")
+async def test_g_and_a_digit_open_no_gate_and_confirm_nothing(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        await hand.press("=g0", "enter")
+        assert hand.status.endswith("Display: guard open (g0)")
+        assert "gate" not in stage.kinds(CASE)
+
+
+@pytest.mark.usefixtures("held_long")
+async def test_a_held_letter_that_is_no_code_does_what_its_key_does_before_the_next(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        await hand.press("g", "escape")
+        assert hand.app.screen.id != "gate", "g opened the gate, and Escape left it"
+        await hand.press("g", "question_mark")
+        assert "Each step is confirmed by the person who did it" in hand.words
+        assert "gate" not in stage.kinds(CASE)
+
+
+async def test_a_held_letter_alone_is_a_key_in_a_moment(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        await hand.press("g")
+        assert hand.app.screen.id == "gate"
+
+
+async def test_escape_gives_up_a_code_that_is_wrong(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await to_a_code(hand)
+        await hand.press("enter", "=q9", "enter")
+        assert "not a code of this machine file" in hand.status
+        await hand.press("escape")
+        assert hand.app.screen.query_one(Typed).value == ""
+        assert hand.status == ""
+        await hand.press("=d2", "enter")
+        assert hand.status.endswith("Display: drive trip (d2)")

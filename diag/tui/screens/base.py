@@ -66,7 +66,7 @@ class Room(Screen[None]):
         else:
             self.app.exit()
 
-    def on_key(self, event: events.Key) -> None:
+    async def on_key(self, event: events.Key) -> None:
         if event.key != "q":
             self._leaving = False
 

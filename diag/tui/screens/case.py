@@ -27,6 +27,7 @@ from diag.tui.screens.base import Room
 from diag.tui.screens.case_advice import CaseAdvice
 from diag.tui.screens.case_answers import CaseAnswers
 from diag.tui.screens.case_boxes import CaseBoxes
+from diag.tui.screens.case_held import CaseHeld
 from diag.tui.screens.case_reads import CaseReads
 from diag.tui.turn import Turn
 from diag.tui.waiting import waiting
@@ -53,7 +54,7 @@ AT_ONCE = 1.0
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 
 
-class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
+class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseHeld, CaseReads, Room):
     """One open case."""
 
     HELP_DATA = CASE
@@ -218,13 +219,16 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
         self.say(said)
         return True
 
-    def on_key(self, event: events.Key) -> None:
+    async def on_key(self, event: events.Key) -> None:
         """A character that is no key of this screen begins the code or the reading that is asked for, and so does a
         figure: taken here and not by its binding, so that what is typed fast keeps its order.
 
         But no figure after a digit that answered something: whoever presses one too many means the list that has just
         ended, and with what comes after it would become a code. From there Enter opens the line. A letter typed in one
         go with such a figure is no command either: it belongs to a code."""
+        if await self._after_held(event):
+            event.stop()
+            return
         target, character, now = self._target(), event.character or "", monotonic()
         words = event.is_printable and (character.isdigit() or event.key not in self.active_bindings)
         begins = target is not None and target.open and typed(target.indication) and words
@@ -239,6 +243,8 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
             self._start_typing(character)
         elif not words:
             self._by_digit, self._too_many = False, 0.0
+            if event.is_printable and self._holds(event):
+                event.stop()
 
     def chosen_by_digit(self) -> None:
         self._by_digit = True
@@ -260,6 +266,9 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
 
     @on(Typed.Left)
     def left_typing(self) -> None:
+        """Escape: what stands in the line is given up."""
+        self.query_one(Answer).typed.value = ""
+        self.hint("")
         self._focus_panel()
 
     @on(Input.Changed, "#answer-typed")
@@ -284,11 +293,13 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, Room):
 
     def action_next(self) -> None:
         self.turn = Turn()
+        self.hint("")
         self._focus_panel()
         self._show_turn()
 
     def action_another(self) -> None:
         self.turn = self.turn.other(self.advice)
+        self.hint("")
         self._show_turn()
 
     def action_choose_action(self, number: int) -> None:

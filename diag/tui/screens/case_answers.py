@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from diag.case.snapshot import State
+from diag.case.words import answered
 from diag.machine.model import EMPTY, OTHER, Indication, Kind
 from diag.tui import turn as turns
 from diag.tui.turn import Turn
@@ -91,10 +92,9 @@ class CaseAnswers:
         target = self._target()
         if target is None:
             return
-        case, id = self.sitting.case, target.indication.id
-        if self.enter(
-            lambda: case.cannot_tell(id, target.check), f"{cut(clean(target.indication.title), 50)}: can't tell"
-        ):
+        case, id, title = self.sitting.case, target.indication.id, target.indication.title
+        said = answered(cut(clean(title), 50), "can't tell")
+        if self.enter(lambda: case.cannot_tell(id, target.check), said):
             self._onward(id)
 
     def _start_typing(self, first: str = "") -> None:
@@ -172,7 +172,7 @@ class CaseAnswers:
         against = [d for d in self.state.disagreements if indication.id in (d.lamp, d.contact)]
         if against:
             shown += f". {clean(against[0].name)}; i says what that can mean"
-        return f"{cut(clean(indication.title), 24 if note else 40)}: {shown}"
+        return answered(cut(clean(indication.title), 24 if note else 40), shown)
 
     def _doubt(self, target: Target, words: str) -> str:
         """What is odd about an answer, as one line that asks; empty when nothing is.
