@@ -59,7 +59,8 @@ CASE = Help(
     (
         "Mark what the machine shows: a digit answers what the strip above the footer names. "
         "Without a move it is the next thing to do; with the arrows it is whatever you walk to on the panel.",
-        "Readings and display codes are typed: Enter, the value as the meter shows it (23.9, 23,9 V, 1k2), Enter.",
+        "Readings and display codes are typed: Enter, the value as the meter shows it (23.9, 23,9 V, 1k2), Enter. "
+        "A code may be typed without the first Enter; a letter that is a key too waits a moment for the rest of it.",
         "Nothing needs an order. Everything can be taken back, and everything is stored as you enter it.",
         "Signs in For and against: + speaks for the cause, − against, more signs speak more strongly.",
         SITE,

@@ -41,7 +41,7 @@ def at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture(autouse=True)
 def let_go_soon(monkeypatch: pytest.MonkeyPatch) -> None:
     """A letter that could begin a code waits no longer than the pilot."""
-    monkeypatch.setattr("diag.tui.screens.case_held.HOLD", 0.01)
+    monkeypatch.setattr("diag.tui.screens.case_typing.HOLD", 0.01)
 
 
 @pytest.fixture

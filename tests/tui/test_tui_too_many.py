@@ -49,7 +49,7 @@ async def test_a_digit_too_many_begins_no_code(stage: Stage) -> None:
 
 
 async def test_after_a_moment_a_letter_is_a_key_again(stage: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("diag.tui.screens.case.AT_ONCE", 0.0)
+    monkeypatch.setattr("diag.tui.screens.case_typing.AT_ONCE", 0.0)
     async with stage.run("mixer") as hand:
         await to_a_code(hand)
         await hand.press("1", "=d", "u")
@@ -82,7 +82,7 @@ async def test_what_is_meant_for_the_line_begins_it(keys: tuple[str, ...], stage
 @pytest.fixture
 def held_long(monkeypatch: pytest.MonkeyPatch) -> None:
     """Long enough that only what is pressed ends it."""
-    monkeypatch.setattr("diag.tui.screens.case_held.HOLD", 20.0)
+    monkeypatch.setattr("diag.tui.screens.case_typing.HOLD", 20.0)
 
 
 @pytest.mark.usefixtures("held_long")

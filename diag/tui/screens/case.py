@@ -2,16 +2,16 @@
 
 It is fed two frozen snapshots, a `State` at once and an `Advice` a moment later, and turns keys and clicks into events.
 Everything that a key does is a named action in `case_keys`; how advice comes stands in `case_advice`, how answers are
-given in `case_answers`, how things are read off in `case_reads`, and what opens a box of its own in `case_boxes`.
+given in `case_answers`, what a character begins in `case_typing`, how things are read off in `case_reads`, and what
+opens a box of its own in `case_boxes`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from time import monotonic
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events, on
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -27,11 +27,11 @@ from diag.tui.screens.base import Room
 from diag.tui.screens.case_advice import CaseAdvice
 from diag.tui.screens.case_answers import CaseAnswers
 from diag.tui.screens.case_boxes import CaseBoxes
-from diag.tui.screens.case_held import CaseHeld
 from diag.tui.screens.case_reads import CaseReads
+from diag.tui.screens.case_typing import CaseTyping
 from diag.tui.turn import Turn
 from diag.tui.waiting import waiting
-from diag.tui.widgets.answer import Answer, Target, Typed, typed, with_unit
+from diag.tui.widgets.answer import Answer, Target, Typed, with_unit
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.causes import Causes, Evidence
 from diag.tui.widgets.facts import Facts
@@ -48,13 +48,10 @@ if TYPE_CHECKING:
 PAGES = ("causes", "why", "facts")
 """What the lower right shows in turn where there is no room for all."""
 
-AT_ONCE = 1.0
-"""Seconds between two keys of a code that is typed in one go."""
-
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 
 
-class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseHeld, CaseReads, Room):
+class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room):
     """One open case."""
 
     HELP_DATA = CASE
@@ -70,10 +67,6 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseHeld, CaseReads, Room):
         self._page = 0
         self._asked = ""
         """The odd reading that was asked about, to be taken when it is sent again."""
-        self._by_digit = False
-        """The last key was a digit that chose something; no figure begins a line after it."""
-        self._too_many = 0.0
-        """When a figure came after it all the same; nothing that is typed begins a line until another key comes."""
         self._fresh = False
         """The advice is that of the present state."""
 
@@ -219,36 +212,6 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseHeld, CaseReads, Room):
         self.say(said)
         return True
 
-    async def on_key(self, event: events.Key) -> None:
-        """A character that is no key of this screen begins the code or the reading that is asked for, and so does a
-        figure: taken here and not by its binding, so that what is typed fast keeps its order.
-
-        But no figure after a digit that answered something: whoever presses one too many means the list that has just
-        ended, and with what comes after it would become a code. From there Enter opens the line. A letter typed in one
-        go with such a figure is no command either: it belongs to a code."""
-        if await self._after_held(event):
-            event.stop()
-            return
-        target, character, now = self._target(), event.character or "", monotonic()
-        words = event.is_printable and (character.isdigit() or event.key not in self.active_bindings)
-        begins = target is not None and target.open and typed(target.indication) and words
-        if begins and self._by_digit and character.isdigit():
-            self._too_many = now
-        if (begins and self._too_many) or (event.is_printable and self._too_many and now - self._too_many < AT_ONCE):
-            event.stop()
-            self._too_many = now
-            self.warn(f"{clean(character)} was not taken: the list has ended. Enter begins the line here.")
-        elif begins:
-            event.stop()
-            self._start_typing(character)
-        elif not words:
-            self._by_digit, self._too_many = False, 0.0
-            if event.is_printable and self._holds(event):
-                event.stop()
-
-    def chosen_by_digit(self) -> None:
-        self._by_digit = True
-
     @on(Input.Submitted, "#answer-typed")
     def typed_it(self, event: Input.Submitted) -> None:
         target = self._target()
@@ -286,7 +249,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseHeld, CaseReads, Room):
         self.action_point(event.indication)
 
     def action_point(self, indication: str) -> None:
-        self._by_digit, self._too_many = False, 0.0
+        self.other_key()
         self.turn = self.turn.to(indication, turns.PANEL)
         self.hint("")
         self._show_turn()
