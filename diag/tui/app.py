@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import sys
 from pathlib import Path
 from typing import ClassVar
 
@@ -64,4 +66,9 @@ def run(
     app.run()
     if app._exception is not None:
         raise app._exception
+    if words := app.desk.parting():
+        # A terminal that is gone is told nothing.
+        with contextlib.suppress(OSError):
+            sys.stdout.write(words + "\n")
+            sys.stdout.flush()
     return app.return_code or 0

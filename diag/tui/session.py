@@ -46,6 +46,8 @@ class Desk:
     """For what blinks: a clock that only ever goes forward."""
     ahead: float = AHEAD
     """Seconds for looking further ahead, while the person reads; 0 for not at all."""
+    sitting: Sitting | None = None
+    """The case that was opened last."""
     _book: Casebook | None = None
     _read: dict[str, Machine] = field(default_factory=dict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
@@ -124,7 +126,7 @@ class Desk:
             case = Case.open(self.machine(machine), person, book=self.book(), clock=self.clock)
         except (Refused, CasebookError, ValueError) as error:
             raise CannotOpen(clean(str(error))) from None
-        return Sitting(case, self.clock, self.seconds, {person.name: person}, self.ahead)
+        return self._sit(case, {person.name: person})
 
     def resume(self, id: str, person: Person) -> Sitting:
         """A case that was left, at the keys of this person. Raises CannotOpen."""
@@ -148,7 +150,20 @@ class Desk:
                 e = entry.event
                 people[e.person] = Person(e.person, e.role, e.authorised, e.qualified)
         people[person.name] = person
-        return Sitting(case, self.clock, self.seconds, people, self.ahead)
+        return self._sit(case, people)
+
+    def _sit(self, case: Case, people: dict[str, Person]) -> Sitting:
+        self.sitting = Sitting(case, self.clock, self.seconds, people, self.ahead)
+        return self.sitting
+
+    def parting(self) -> str:
+        """What whoever leaves may want to know: which case is still open, how to go on, what stands at the machine."""
+        sitting = self.sitting
+        if sitting is None or sitting.case.state.closed:
+            return ""
+        state = sitting.case.state
+        words = f"Case {state.id} is still open. To go on: diag start {state.machine} --case {state.id}"
+        return "\n".join(filter(None, (words, sitting.left_behind())))
 
 
 @dataclass

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 
@@ -53,3 +54,17 @@ def test_a_terminal_that_cannot_show_it_is_told() -> None:
     with Terminal([sys.executable, "-m", "diag"], env={"TERM": "dumb"}, cwd=ROOT) as terminal:
         assert terminal.ended(30.0) == 2
         assert "diag: the app needs a terminal that can show it" in terminal.painted
+
+
+def test_whoever_leaves_is_told_how_to_go_on(home: dict[str, str]) -> None:
+    with Terminal([sys.executable, "-m", "diag", "start", "tray-stacker"], env=home, cwd=ROOT) as terminal:
+        terminal.wait_for("Type your name", 30.0)
+        terminal.press("Ole\r")
+        terminal.wait_for("Choose your role", 30.0)
+        terminal.press("1\r")
+        terminal.wait_for("Mark what the machine shows", 30.0)
+        terminal.press(QUIT)
+        assert terminal.ended(20.0) == 0
+        assert re.search(
+            r"Case (\d{4}-\w+) is still open\. To go on: diag start tray-stacker --case \1", terminal.painted
+        )

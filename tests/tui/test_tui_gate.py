@@ -72,6 +72,12 @@ async def test_a_digit_without_a_step_says_so(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(*ADA, "g", "enter", "enter", "7")
         assert "There is no step 7 here now." in hand.status
+        await hand.press("1", "1")
+        before = acts(stage)
+        assert before[-1] is Act.OFF_AND_LOCKED
+        await hand.press("1")
+        assert "1 was not taken: one step is due, and Enter confirms it." in hand.status
+        assert acts(stage) == before
 
 
 async def test_what_one_may_is_changed_from_the_gate(stage: Stage) -> None:

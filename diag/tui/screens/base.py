@@ -62,7 +62,7 @@ class Room(Screen[None]):
         words = self.left_behind()
         if words and not self._leaving:
             self._leaving = True
-            self.query_one(Status).warn(f"{words} q again leaves; the record keeps it.")
+            self.query_one(Status).warn(f"q again leaves. {words}")
         else:
             self.app.exit()
 

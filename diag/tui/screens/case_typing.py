@@ -101,6 +101,7 @@ class CaseTyping:
         letter, character = held.character or "", event.character or ""
         if target is not None and event.is_printable and begins(target.indication, letter + character):
             self._forget()
+            self.hint("")
             self._start_typing(letter + character)
             return True
         if target is not None and event.key == "enter" and decode_exact(target.indication, letter) is not None:

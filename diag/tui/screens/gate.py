@@ -230,12 +230,13 @@ class GateScreen(Room):
 
     def action_digit(self, digit: int | str) -> None:
         n = int(digit) - 1
-        if n < len(self.due):
+        if len(self.due) == 1:
+            # Whoever goes on pressing the digit of a list that has ended has not read what is due now.
+            self.query_one(Status).hint(f"{digit} was not taken: one step is due, and Enter confirms it.")
+        elif n < len(self.due):
             self._confirm(self.due[n])
-        elif self.due:
-            self.query_one(Status).hint(f"There is no step {digit} here now.")
         else:
-            self.query_one(Status).hint("No step is due here now.")
+            self.query_one(Status).hint(f"There is no step {digit} here now.")
 
     def _confirm(self, step: Step) -> None:
         if self.sitting.seconds() - self._last < APART:
