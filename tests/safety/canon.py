@@ -8,6 +8,9 @@
 - *What was found.* Which of the three findings stopped a zone is read by the words on the screen alone.
 - *The two persons.* A site knows persons by name only, and nothing but being the same name matters; so a state and
   the one with the names exchanged are one.
+- *Points, energies and test points of one zone.* The same holds for their names, where no other zone shares them and
+  as long as points are electrical alike: what was done with how many of them matters, and not with which
+  (`key_of_one`; a test compares it with `key`).
 - *Without undo.* In a walk that leaves out `RETRACT`, what only `RETRACT` reads is left out too: which locks the record
   holds (not which are on), and whether it began with people told or with isolating again.
 """
@@ -17,9 +20,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 from ledger import Ledger, Mark, Page
 
+from diag.machine.model import Machine
 from diag.safety import Act, Lockout, Site
 
 ANN, BOB = "Ann", "Bob"
@@ -38,6 +43,73 @@ def _key(site: Site, ledger: Ledger, undo: bool, swap: bool) -> tuple[object, ..
     lockouts = tuple([_lockout(o, undo, swap) for o in site.lockouts])
     pages = tuple([(zone, _page(page, undo, swap)) for zone, page in ledger.pages])
     return lockouts, tuple(sorted(site.off)), locks, live, pages, said
+
+
+def key_of_one(site: Site, ledger: Ledger, machine: Machine) -> object:
+    """The same for a machine of one zone, whose points, energies and test points are told apart by what was done."""
+    return min(_key_of_one(site, ledger, machine, False), _key_of_one(site, ledger, machine, True))
+
+
+def _key_of_one(site: Site, ledger: Ledger, machine: Machine, swap: bool) -> tuple[object, ...]:
+    (zone,) = machine.zones.values()
+    live = _name(site.live.person, swap) if site.live else ""
+    said = _name(ledger.live[0], swap) if ledger.live else ""
+    now, done = _told(site.lockouts[0], swap) if site.lockouts else ((), {})
+    page, marked = _marked(ledger.pages[0][1], swap) if ledger.pages else ((), {})
+    on, kept = _owners(site.locks, swap), _owners(ledger.locks, swap)
+
+    def met(name: str) -> tuple[object, ...]:
+        return done.get(name, ()), marked.get(name, ())
+
+    points = sorted(
+        (machine.points[p].electrical, p in site.off, p in ledger.off, on.get(p, ()), kept.get(p, ()), *met(p))
+        for p in zone.points
+    )
+    stored, tests = sorted(map(met, zone.stored)), sorted(map(met, zone.test_points))
+    return now, page, live, said, tuple(points), tuple(stored), tuple(tests)
+
+
+def _owners(locks: frozenset[tuple[str, str]], swap: bool) -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for point, name in locks:
+        found[point] = tuple(sorted((*found.get(point, ()), _name(name, swap))))
+    return found
+
+
+Where = dict[str, tuple[tuple[object, ...], ...]]
+"""Point, energy or test point to where in the order of kinds it was confirmed, and by whom where that matters."""
+
+
+@cache
+def _told(o: Lockout, swap: bool) -> tuple[tuple[object, ...], Where]:
+    kinds, where = _in_order(tuple((c.act, c.target, c.person) for c in o.trail), swap)
+    return (o.phase.value, kinds, _names(o.covered, swap), _names(o.left, swap), o.entered, o.again), where
+
+
+@cache
+def _marked(p: Page, swap: bool) -> tuple[tuple[object, ...], Where]:
+    kinds, where = _in_order(tuple((m.act, m.item, m.who, m.fit) for m in p.marks), swap)
+    crew = frozenset[str]().union(*(m.crew for m in p.marks))
+    return (p.mode, kinds, _names(crew, swap), _names(p.away, swap), p.for_test, p.open), where
+
+
+def _in_order(lines: tuple[tuple[Any, ...], ...], swap: bool) -> tuple[tuple[object, ...], Where]:
+    """The kinds of confirmation in their order, with those that name nothing; and where in it each name stands."""
+    kinds: list[list[object]] = []
+    where: dict[str, list[tuple[object, ...]]] = {}
+    for act, item, who, *more in lines:
+        if act is Act.OFF_AND_LOCKED:
+            where.setdefault(item, []).append((-1, _name(who, swap), *more))
+            continue
+        if not kinds or kinds[-1][0] != act.value:
+            kinds.append([act.value])
+        by = (_name(who, swap) if act in RUN else "", *more)
+        if item:
+            where.setdefault(item, []).append((len(kinds) - 1, *by))
+        else:
+            kinds[-1].append(by)
+    order = tuple((kind[0], *sorted(kind[1:])) for kind in kinds)
+    return order, {item: tuple(sorted(met)) for item, met in where.items()}
 
 
 @cache

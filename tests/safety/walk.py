@@ -20,7 +20,7 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from canon import ANN, BOB, key, lasts
+from canon import ANN, BOB, key, key_of_one, lasts
 from ledger import Ledger
 
 from diag.machine.model import Access, Check, Energy, Machine, Role
@@ -69,6 +69,8 @@ class Walk:
     """An entry of the record may be missing."""
     at_once: bool = False
     without: frozenset[Act] = frozenset()
+    by_number: bool = False
+    """Points, energies and test points count by what was done with how many; for machines of one zone."""
     said: str = ""
     open: dict[str, frozenset[tuple[str, str]]] = field(default_factory=dict)
     """The act that is being tried, and what was open to whom before it."""
@@ -81,8 +83,7 @@ class Walk:
         """Raises `Caught` with the acts that led there."""
         self.checks = tuple(self._actions())
         start = (Site(), Ledger(self.machine))
-        undo = Act.RETRACT not in self.without
-        first = key(*start, undo)
+        first = self.key(*start)
         self.how[first] = (None, "")
         todo = deque([(first, *start)])
         while todo:
@@ -94,7 +95,7 @@ class Walk:
                     self._judge(site, ledger)
                 for said, after, book in self._acts(site, ledger):
                     self.edges += 1
-                    there = key(after, book, undo)
+                    there = self.key(after, book)
                     self.back.setdefault(there, set()).add(here)
                     if there not in self.how:
                         self.how[there] = (here, said)
@@ -104,6 +105,12 @@ class Walk:
                 raise Caught(f"{error}\n  after: {' > '.join([*self._path(here), self.said])}") from error
         self._nobody_is_stuck(first)
         return self
+
+    def key(self, site: Site, ledger: Ledger) -> object:
+        """What states have in common that count as one."""
+        if self.by_number:
+            return key_of_one(site, ledger, self.machine)
+        return key(site, ledger, Act.RETRACT not in self.without)
 
     # ---- what may be tried
 
