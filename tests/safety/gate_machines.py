@@ -74,6 +74,11 @@ def foreign() -> Machine:
     return machine(zone("cabinet", "q1 feed", tests="out in"), foreign="feed")
 
 
+def three() -> Machine:
+    """The main switch and two circuits that feed in from outside."""
+    return machine(zone("cabinet", "q1 feed signals", tests="out"), foreign="feed signals")
+
+
 def stored() -> Machine:
     """Two stored energies."""
     return machine(zone("drive", "q1", "bus lift", "bars"))
@@ -123,6 +128,6 @@ def apart() -> Machine:
     return machine(zone("left", "q1", tests="l"), zone("right", "q2", tests="r"))
 
 
-SINGLES = {f.__name__: f for f in (plain, foreign, stored, mechanical)}
+SINGLES = {f.__name__: f for f in (plain, foreign, three, stored, mechanical)}
 PAIRS = {f.__name__: f for f in (twins, sharing, overlap, apart)}
 """Every way in which the points of two zones can lie: the same, one's within the other's, overlapping, apart."""
