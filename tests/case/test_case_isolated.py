@@ -80,21 +80,40 @@ def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
     assert [a.access for a in asked] == [Access.OUTSIDE, Access.OUTSIDE, Access.DEAD]
 
 
-def test_what_was_seen_without_power_closes_no_case(stacker: Machine) -> None:
+def test_what_was_seen_without_power_closes_no_case() -> None:
     """Proof of what looks the same with and without power: it can be seen locked out, does not close the case, and is
     to be seen once more with the power on."""
-    case = Case.open(stacker, ANN, clock=Ticking())
-    case.say("belt-overload", "tripped")
-    lock_out(case, "cabinet")
-    case.post(Remedied(remedy="belt-phase-lost"))
-    case.say("belt-overload", "in")
+    pumps = read(STACKER.parent / "pump-set")
+    case = Case.open(pumps, ANN, clock=Ticking())
+    case.say("floats-look", "both-hung")
+    lock_out(case, "sump")
+    case.post(Remedied(remedy="both-float-hung"))
+    case.say("floats-look", "free")
+    case.say("level-trend", "falls")
     assert case.state.proved
     todo = case.advice().next
     assert todo is not None
     assert "Go the way back first" in todo.why
     with pytest.raises(Refused, match="Locks are on"):
-        case.post(Closed(outcome="cured", cause="belt-phase-lost"))
-    go_back(case, "cabinet")
+        case.post(Closed(outcome="cured", cause="both-float-hung"))
+    go_back(case, "sump")
     assert not case.state.proved
+    case.say("floats-look", "free")
+    case.say("level-trend", "falls")
+    assert case.post(Closed(outcome="cured", cause="both-float-hung")).closed == "cured"
+
+
+def test_a_motor_protection_put_in_by_hand_is_no_proof_alone(stacker: Machine) -> None:
+    """The belt is asked to run before its lost phase counts as found."""
+    case = Case.open(stacker, ANN, clock=Ticking())
+    case.say("belt-overload", "tripped")
+    lock_out(case, "cabinet")
+    case.post(Remedied(remedy="belt-phase-lost"))
     case.say("belt-overload", "in")
-    assert case.post(Closed(outcome="cured", cause="belt-phase-lost")).closed == "cured"
+    case.say("belt-flag", "goes-in")
+    assert not case.state.proved
+    go_back(case, "cabinet")
+    case.say("belt-overload", "in")
+    assert not case.state.proved
+    case.say("belt-flag", "goes-in")
+    assert case.state.proved
