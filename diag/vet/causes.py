@@ -82,8 +82,8 @@ causes:
     title: Belt torn
     part: belt
     often: rare
-    shows: {smell: {burning: usually}}
-    proof: {smell: none}
+    shows: {air: {weak: usually}, ready-lamp: dark}
+    proof: {air: strong}
     remedy: let-cool
 """,
     good="""
@@ -92,16 +92,16 @@ causes:
     title: Belt torn
     part: belt
     often: rare
-    shows: {smell: {burning: usually}}
-    proof: {smell: none}
+    shows: {air: {weak: usually}, ready-lamp: dark}
+    proof: {air: strong}
     remedy: let-cool
 trees:
   - tree: first-look
     title: First look
-    look: smell
+    look: ready-lamp
     when:
-      burning: {conclude: belt-torn}
-      none:
+      dark: {conclude: belt-torn}
+      lit:
         conclude:
           [switched-off, supply-lost, voltage-high, lamp-failed, lamp-board-loose, motor-hot, filter-full, wire-broken]
 """,

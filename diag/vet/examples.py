@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diag.case.case import Case
-from diag.machine.model import Example, Machine, Role
+from diag.machine.model import Danger, Example, Machine, Role
 from diag.machine.say import CannotRead
 from diag.reason.constants import UNLISTED
+from diag.safety.dangers import danger
 from diag.safety.types import Person
 from diag.tree import walk as tree
-
-BY = "the example"
+from diag.vet.compared import BY, Compared, compare
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +27,10 @@ class Replayed:
     """The cause that ranks first."""
     trouble: tuple[str, ...]
     """What does not hold, one line each."""
+    danger: Danger | None = None
+    """The danger sign at which the case would end before all of this, if any."""
+    compared: Compared | None = None
+    """What its facts say of its cause and of the one that ranks first, where it ranks too far down."""
 
     @property
     def fine(self) -> bool:
@@ -36,21 +40,24 @@ class Replayed:
 def replay(machine: Machine, example: Example) -> Replayed:
     """All facts in order, through a case that is stored nowhere; then the ranking, then the tree."""
     case = Case.open(machine, Person(BY, Role.ENGINEER))
+    sign = None
     for indication, text in example.facts:
         try:
-            # Found before: a reading from inside needs no lockout to be told.
-            case.say(indication, text, before=BY)
+            state = case.say(indication, text, before=BY)
         except CannotRead as error:
-            return Replayed(machine.id, example, 0, 0.0, "", (f"{indication}: {error}",))
+            return Replayed(machine.id, example, 0, 0.0, "", (f"{indication}: {error}",), sign)
+        sign = sign or danger(machine, state.standing)
     causes = case.weigh().likely(case.folded)
     place = next(n for n, cause in enumerate(causes, start=1) if cause.id == example.cause)
-    trouble = []
+    trouble, compared = [], None
     if place > example.within:
         wanted = "first" if example.within == 1 else f"among the first {example.within}"
         trouble.append(f"{example.cause} ranks {place}, not {wanted}; first is {causes[0].id}")
+        compared = compare(machine, example, causes[0].id)
     if example.tree:
         trouble.extend(_tree(machine, example, case))
-    return Replayed(machine.id, example, place, causes[place - 1].probability, causes[0].id, tuple(trouble))
+    found = causes[place - 1].probability
+    return Replayed(machine.id, example, place, found, causes[0].id, tuple(trouble), sign, compared)
 
 
 def _tree(machine: Machine, example: Example, case: Case) -> list[str]:

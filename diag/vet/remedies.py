@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from diag.machine.model import Access, Cause
+from diag.machine.model import Access, Cause, Energy, Indication, Kind, Machine
 from diag.machine.place import Place
+from diag.vet import words
 from diag.vet.table import Finding, Vetted, rule
 
 HOLDS_ANYWAY: Final = 0.5
@@ -119,6 +120,73 @@ def live_proof(vetted: Vetted) -> Iterator[Finding]:
                     f"the proof that '{cause.id}' is cured needs live work for '{id}'; prove it on what is seen outside"
                 )
                 yield Finding(_proof_place(vetted, cause, id), text)
+
+
+@rule(
+    "proof-without-power",
+    "warning",
+    "The case is closed only with the locks off, and asks once more then; nobody is bound to try the machine for it.",
+    bad="""
+indications:
+  wheel: {question: Does the wheel turn when START is pressed?, usual: {"yes": 97, "no": 3}}
+causes:
+  wire-broken: {shows: {wheel: "no"}, proof: {motor-wire: closed, wheel: "yes"}}
+""",
+    good="""
+indications:
+  wheel:
+    question: Does the wheel turn when START is pressed?
+    usual: {"yes": 97, "no": 3}
+    energy: on
+causes:
+  wire-broken: {shows: {wheel: "no"}, proof: {motor-wire: closed, wheel: "yes"}}
+""",
+)
+def proof_without_power(vetted: Vetted) -> Iterator[Finding]:
+    """After work done dead the machine is tried before it is called cured. A question may be answered with the power
+    off, unless it says otherwise. Where nothing else in the proof needs power, one that asks what runs or moves, or
+    that shows the same for want of power, proves nothing then: give it 'energy: on'. So does a protective device that
+    was put in again by hand: add what shows that the machine runs. A look at something mechanical, and a measurement
+    done dead, are proof enough; a word of the list that means something else here is answered by 'energy: any'."""
+    machine = vetted.machine
+    for cause in machine.causes.values():
+        proof = [machine.indications[id] for id in cause.proof]
+        dead = cause.remedy is not None and cause.remedy.access is Access.DEAD
+        if not dead or any(ind.energy is Energy.ON for ind in proof):
+            continue
+        by_hand = all(ind.energy is Energy.ANY for ind in proof)
+        for ind in proof:
+            text = _hollow(vetted, cause, ind, by_hand)
+            if text:
+                yield Finding(_proof_place(vetted, cause, ind.id), text)
+                break
+
+
+def _hollow(vetted: Vetted, cause: Cause, ind: Indication, by_hand: bool) -> str:
+    """Why this part of a proof proves nothing with the power off; empty where it does."""
+    if ind.energy is not Energy.ANY:
+        return ""
+    item, states = vetted.written.maps["indications"].get(ind.id), cause.proof[ind.id]
+    if item is None or "energy" not in item.keys:
+        tried = ind.kind is Kind.QUESTION and ind.id not in vetted.machine.resets and words.tried(vetted.asked(ind))
+        if tried or _for_want_of_power(vetted.machine, ind, states):
+            return f"seen with the power off '{ind.id}' does not prove that '{cause.id}' is cured; give it 'energy: on'"
+    if by_hand and any(ind.state(state).protective for state in ind.state_ids if state not in states):
+        return (
+            f"the proof that '{cause.id}' is cured needs no power: '{ind.id}' can be put back by hand; "
+            "add what shows that the machine runs"
+        )
+    return ""
+
+
+def _for_want_of_power(machine: Machine, ind: Indication, states: tuple[str, ...]) -> bool:
+    """Whether one of these states is shown because something else that needs power is off its normal state."""
+    return any(
+        machine.indications[id].energy is Energy.ON and machine.indications[id].normal not in when
+        for follow in ind.follows
+        if follow.shows in states
+        for id, when in follow.when
+    )
 
 
 def _proof_place(vetted: Vetted, cause: Cause, id: str) -> Place:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
 from diag.machine.find import listing
 from diag.machine.load import in_order, load
+from diag.machine.place import Place
 from diag.machine.problem import Problem
-from diag.vet import cases, causes, checks, kinds, panel, paths, people, remedies, site, texts, trees
-from diag.vet.table import Vetted
+from diag.vet import cases, causes, checks, dangers, kinds, panel, paths, people, remedies, site, texts, trees
+from diag.vet.table import Finding, Rule, Vetted, some
 
 RULES: Final = (
     site.no_points,
@@ -20,6 +22,7 @@ RULES: Final = (
     people.nobody_to_call,
     people.hidden_danger,
     people.operator_inside,
+    dangers.beyond_danger,
     panel.unused,
     panel.no_source,
     panel.not_found,
@@ -37,6 +40,7 @@ RULES: Final = (
     remedies.no_proof,
     remedies.proof_holds_anyway,
     remedies.live_proof,
+    remedies.proof_without_power,
     remedies.unused_remedy,
     checks.idle_check,
     checks.bare_check,
@@ -83,9 +87,30 @@ def vet_machine(folder: Path) -> tuple[Problem, ...]:
         Problem.at(finding.place, finding.text, rule.name, level=rule.level)
         for rule in RULES
         if rule.find is not None
-        for finding in rule.find(vetted)
+        for finding in _folded(rule, rule.find(vetted))
     ]
     return tuple(in_order([*loaded.problems, *made], loaded.written))
+
+
+def _folded(rule: Rule, findings: Iterable[Finding]) -> Iterator[Finding]:
+    """The findings, those infos in one that come out of one use of a module.
+
+    Who uses a module cannot clear them, and who wrote it left them in for another machine: one line says that they are
+    there, and that they may stay."""
+    uses: dict[tuple[str, Place], list[Finding]] = {}
+    for finding in findings:
+        if rule.level != "info" or finding.place.used is None:
+            yield finding
+        else:
+            uses.setdefault((finding.place.file, finding.place.used), []).append(finding)
+    for first, *others in uses.values():
+        same = f"; the same of {some([_subject(other) for other in others])}" if others else ""
+        yield Finding(first.place, f"{first.text}{same}; of a module, it may stay")
+
+
+def _subject(finding: Finding) -> str:
+    """The name of a finding's entry: the first that its text has in quotes."""
+    return next(iter(re.findall(r"'[^']+'", finding.text)), "others")
 
 
 def _machines(path: Path) -> list[tuple[Path, Path | None]]:

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from diag.machine.gather import Folder
-from diag.machine.model import Machine
+from diag.machine.model import Indication, Machine
 from diag.machine.nodes import Node, Tree
 from diag.machine.place import Place
 from diag.machine.problem import Level
@@ -50,6 +50,12 @@ class Vetted:
     def where(self, place: Place | None) -> Place:
         """The place, or the top of machine.yaml for what stands nowhere."""
         return place or self.top
+
+    def asked(self, indication: Indication) -> str:
+        """A question as it is written, whatever its title on the screen; its title where it is written nowhere."""
+        item = self.written.maps["indications"].get(indication.id)
+        text = item.node.find(["question"]).value if item is not None else indication.title
+        return text if isinstance(text, str) else indication.title
 
     @property
     def top(self) -> Place:

@@ -45,9 +45,7 @@ def _questions(vetted: Vetted) -> Iterator[Finding]:
     for indication in vetted.machine.indications.values():
         if indication.kind is not Kind.QUESTION or indication.id in vetted.machine.resets:
             continue
-        item = vetted.written.maps["indications"].get(indication.id)
-        asked = item.node.find(["question"]).value if item is not None else indication.title
-        word = words.asked(asked) if isinstance(asked, str) else ""
+        word = words.asked(vetted.asked(indication))
         if word:
             place = vetted.place("indications", indication.id, "question", otherwise=indication.place)
             yield Finding(place, f"'{word}' in a question; physical work belongs in a check or a remedy")

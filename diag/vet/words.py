@@ -34,6 +34,12 @@ _INSIDE: Final = re.compile(
     r"\b(?:inside|in the (?:cabinet|enclosure|box|housing)|behind (?:the|a) (?:cover|door|panel|guard|flap))\b",
     re.IGNORECASE,
 )
+_TRIED: Final = re.compile(
+    r"\b(?:press(?:ed|ing)?(?! in\b)|asked to|starts?|started|runs?|running|turns?|turning|moves?|moving|spins?|"
+    r"rotates?|rings?|hums?|flows?|blows?|comes? (?:on|back|up|out)|picks? up|(?:goes?|go) (?:in|out|up|down|on))\b",
+    re.IGNORECASE,
+)
+_UNTRIED: Final = re.compile(r"\bby hand\b|\bbefore\b|\bwhen it stopped\b|\bdid\b|\bwas\b", re.IGNORECASE)
 _SEEN_THROUGH: Final = re.compile(r"window|glass|from (?:the )?outside|as seen|without opening", re.IGNORECASE)
 
 
@@ -68,3 +74,10 @@ def inside(text: str) -> str:
     """Words of a place behind an enclosure; empty when it is seen through a window."""
     found = _INSIDE.search(text)
     return "" if found is None or _SEEN_THROUGH.search(text) else found[0]
+
+
+def tried(text: str) -> str:
+    """The first word by which a question asks what the machine does when it is tried: `When START is pressed, does the
+    drum turn?`. Empty for what is moved by hand, for what was before, and for what only stands there."""
+    found = _TRIED.search(text)
+    return found[0] if found and not _UNTRIED.search(text) else ""

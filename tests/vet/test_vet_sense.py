@@ -90,6 +90,23 @@ def test_places_inside(where: str, found: str) -> None:
     assert words.inside(where) == found
 
 
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("Does the drum turn when START is pressed?", "turn"),
+        ("Does the flag go in when the belt is asked to run?", "go in"),
+        ("Is the pump running?", "running"),
+        ("Does the belt move by hand?", ""),
+        ("Is a red button pressed in?", ""),
+        ("Did it run before the stop?", ""),
+        ("How does the lever stand?", ""),
+        ("How do the blades of the wheel look?", ""),
+    ],
+)
+def test_words_of_trying_in_a_question(text: str, word: str) -> None:
+    assert words.tried(text) == word
+
+
 ROOT = Path(__file__).resolve().parents[2]
 
 HEAD = """format: 1
@@ -316,3 +333,98 @@ def test_live_work_is_spared_only_by_who_may_do_the_other(tmp_path: Path) -> Non
     )
     for who, count in (("electrician", 1), ("operator", 0)):
         assert len(found(tmp_path, "needless-live", ("  measure-wire:\n", look.replace("WHO", who)))) == count
+
+
+WHEEL = """  wheel: {question: QUESTION, usual: {"yes": 97, "no": 3}ENERGY}
+  motor-wire: {contact"""
+FOLLOWS = ', follows: {{when: {{{}}}, shows: "{}"}}'
+IN_BOX = "access: dead, zone: box"
+TRIED = "Does the wheel turn when START is pressed?"
+
+
+@pytest.mark.parametrize(
+    ("question", "energy", "proof", "remedy", "count"),
+    [
+        (TRIED, "", '{wheel: "yes"}', IN_BOX, 1),
+        (TRIED, "", '{wheel: "yes", motor-wire: closed}', IN_BOX, 1),
+        (TRIED, "", '{wheel: "yes", display: idle}', IN_BOX, 0),  # looked at with power, both
+        (TRIED, "", '{wheel: "yes"}', "access: outside", 0),
+        (TRIED, ", energy: on", '{wheel: "yes"}', IN_BOX, 0),
+        (TRIED, ", energy: any", '{wheel: "yes"}', IN_BOX, 0),  # the file's own word
+        ("Does the wheel sit firm on its shaft?", "", '{wheel: "yes"}', IN_BOX, 0),
+        ("Is the switch in?", ', protective: "no"', '{wheel: "yes"}', IN_BOX, 1),
+        ("Is it in?", ', protective: "no"', '{wheel: "yes", motor-wire: closed}', IN_BOX, 0),
+        ("Is it quiet?", FOLLOWS.format("supply: absent", "yes"), '{wheel: "yes"}', IN_BOX, 1),
+        ("Is it quiet?", FOLLOWS.format("supply: absent", "no"), '{wheel: "yes"}', IN_BOX, 0),
+        ("Is it quiet?", FOLLOWS.format('main-switch: "off"', "yes"), '{wheel: "yes"}', IN_BOX, 0),
+    ],
+)  # fmt: skip
+def test_a_proof_that_holds_with_the_power_off(
+    tmp_path: Path, question: str, energy: str, proof: str, remedy: str, count: int
+) -> None:
+    told_of = found(
+        tmp_path,
+        "proof-without-power",
+        ("  motor-wire: {contact", WHEEL.replace("QUESTION", question).replace("ENERGY", energy)),
+        ("smell: {burning: seldom}}", 'smell: {burning: seldom}, wheel: "no"}'),
+        (
+            "remedy: {do: Replace the wire, minutes: 30, access: dead, zone: box, who: [electrician, engineer]}\n",
+            f"remedy: {{do: Replace the wire, minutes: 30, {remedy}}}\n    proof: {proof}\n",
+        ),
+    )
+    assert len(told_of) == count
+
+
+SIGN = "  - {when: {smell: burning}, stop"
+
+
+def smelt(when: str) -> str:
+    """The tree goes on to ask for the smell."""
+    return f"closed: {{look: smell, when: {{{when}}}}}}}}}"
+
+
+WEAK = "{air: weak}]"
+"""How the facts of the example hot-motor end."""
+CALL = "closed: {call: engineer}}}"
+"""How the tree first-look ends."""
+
+
+@pytest.mark.parametrize(
+    ("changes", "named"),
+    [
+        ([("smell: {burning: seldom}", "smell: {burning: usually}")], "cause wire-broken"),
+        ([("smell: {burning: seldom}", "smell: {burning: sometimes}")], ""),
+        ([(WEAK, "{smell: burning}]")], "example hot-motor"),
+        ([(WEAK, "{smell: burning}, {smell: none}]")], "example hot-motor"),
+        ([(WEAK, "{smell: burning}]"), (SIGN, SIGN.replace("burning}", "burning, air: strong}"))], ""),
+        (
+            [(WEAK, "{smell: burning}, {air: weak}]"), (SIGN, SIGN.replace("burning}", "burning, air: weak}"))],
+            "example hot-motor",
+        ),
+        ([(CALL, smelt("burning: {call: engineer}, none: {call: engineer}"))], ""),
+        ([(CALL, smelt("burning: {conclude: wire-broken}, none: {call: engineer}"))], "a branch"),
+        ([(CALL, smelt("burning: {do: Note it, then: {go: no-supply}}, none: {call: engineer}"))], "a branch"),
+        ([(CALL, smelt("burning | none: {conclude: wire-broken}"))], ""),
+    ],
+)
+def test_what_leans_on_a_danger_sign(tmp_path: Path, changes: list[tuple[str, str]], named: str) -> None:
+    lines = found(tmp_path, "beyond-danger", *changes)
+    assert len(lines) == bool(named)
+    assert not named or f"never reached: {named} (machine.yaml, line " in lines[0]
+
+
+def test_infos_of_a_modules_own_entries_are_one_line_for_each_use(tmp_path: Path) -> None:
+    """Errors and warnings are told one by one, and so is what stands in the machine's own files."""
+    (tmp_path / "modules").mkdir()
+    (tmp_path / "modules" / "hums.yaml").write_text(
+        "title: T\nparameters: {lamp: {what: L, kind: indication}}\nindications:\n"
+        + "".join(f"  {id}: {{question: Q?, usual: {{a: 9, b: 1}}, where: x}}\n" for id in ("one", "two", "three"))
+    )
+    (tmp_path / "fan").mkdir()
+    uses = "uses:\n" + "".join(f"  - {{module: hums, as: {at}, with: {{lamp: ready-lamp}}}}\n" for at in ("p", "q"))
+    own = "  own: {question: Q?, usual: {a: 9, b: 1}, where: x}\n  motor-wire: {contact"
+    (tmp_path / "fan" / "machine.yaml").write_text(SAMPLE.replace("  motor-wire: {contact", own) + uses)
+    told_of = [p for p in vet_machine(tmp_path / "fan") if p.rule == "unshown-state"]
+    assert [p.text.split("'")[1] for p in told_of] == ["own", "p-one", "q-one"]
+    assert "may stay" not in told_of[0].text
+    assert "the same of 'p-two', 'p-three'; of a module, it may stay; used in" in told_of[1].text
