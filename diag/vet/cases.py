@@ -29,12 +29,9 @@ examples:
 def example_fails(vetted: Vetted) -> Iterator[Finding]:
     """A worked example must come out: its cause at the place that it states, and the tree at that cause. `diag try`
     tells more of it; correct what the causes show, the tree, or the example."""
-    if vetted.numbers is None:
-        return
-    from diag.vet.examples import replay
-
-    for example in vetted.machine.examples:
-        for trouble in replay(vetted.machine, example).trouble:
+    for replayed in vetted.replayed:
+        example = replayed.example
+        for trouble in replayed.trouble:
             yield Finding(vetted.where(example.place), f"example '{example.id}': {trouble}")
 
 

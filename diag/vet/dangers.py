@@ -83,12 +83,9 @@ def _only_calls(node: Node) -> bool:
 
 
 def _examples(vetted: Vetted, danger: Danger) -> Iterator[str]:
-    if vetted.numbers is None:
-        return
-    from diag.vet.examples import replay
-
-    for example in vetted.machine.examples:
-        if replay(vetted.machine, example).danger is danger:
+    for replayed in vetted.replayed:
+        example = replayed.example
+        if replayed.danger is danger:
             yield f"example {example.id} ({_line(vetted.where(example.place))})"
 
 

@@ -16,6 +16,7 @@ from diag.vet.routes import Routes, routes
 from diag.vet.ways import below, open_states
 
 if TYPE_CHECKING:
+    from diag.vet.examples import Replayed
     from diag.vet.numbers import Numbers
 
 
@@ -76,6 +77,13 @@ class Vetted:
     def routes(self) -> Routes:
         """Every way through the trees, as far as there are not too many."""
         return routes(self.machine)
+
+    @cached_property
+    def replayed(self) -> tuple[Replayed, ...]:
+        """Every worked example after its last fact; none when the machine is too entangled to be reckoned with."""
+        from diag.vet.examples import replay
+
+        return tuple(replay(self.machine, example) for example in self.machine.examples) if self.numbers else ()
 
     @cached_property
     def numbers(self) -> Numbers | None:
