@@ -15,12 +15,13 @@ def met(good: bool) -> str:
 
 @contextlib.contextmanager
 def progress(length: int, label: str = "") -> Iterator[Callable[[int], None]]:
-    """A bar on standard error where that is a terminal."""
+    """A bar on standard error where that is a terminal; gone when it is full, since what comes after it says all."""
     if sys.stderr is None or not sys.stderr.isatty():
         yield lambda steps: None
         return
     with click.progressbar(length=length, label=label, file=sys.stderr, show_pos=True) as bar:
         yield bar.update
+    click.echo("\033[1A\r\033[K", nl=False, err=True)
 
 
 @contextlib.contextmanager

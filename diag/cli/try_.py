@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -14,10 +14,15 @@ from diag.cli.settings import Settings
 from diag.cli.text import percent, say, wrapped
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from diag.machine.model import Machine
+    from diag.reason.compile import Table
+    from diag.vet.compared import Compared
     from diag.vet.examples import Replayed
+
+FACTS_SHOWN = 3
+"""Facts of a wrong example that are told: those that speak most, for or against."""
 
 
 @click.command("try")
@@ -69,7 +74,8 @@ def command(
     if not as_json:
         _print(replayed)
     if stops:
-        way = _doubles if double else _without if without else partial(_simulated, each=each)
+        name = "double" if double else "without"
+        way = partial(_measured, name=name) if double or without else partial(_simulated, each=each)
         found |= way([machine for machine, _ in chosen], stops, seed, quiet=as_json)
     if as_json:
         click.echo(json.dumps(found, indent=2))
@@ -98,42 +104,74 @@ def _simulated(
     return {"simulated": [simulated.simulated_object(one, seed) for one in found]}
 
 
-def _doubles(chosen: Sequence[Machine], stops: int, seed: int, *, quiet: bool) -> dict[str, list[dict[str, Any]]]:
-    from diag.drill.double import simulate
+class _Way(NamedTuple):
+    """A measurement on simulated stops, one machine at a time."""
+
+    simulate: Callable[[Table, int, int, Callable[[int], None]], Any]
+    """Table, stops, seed, and what is told of the steps done."""
+    shown: Callable[[str, Any, int], None]
+    """Prints what was found of a machine, by its id and the seed."""
+    as_object: Callable[[str, Any, int], dict[str, Any]]
+
+
+def _way(name: str) -> _Way:
+    """`double` or `without`; each loads what it needs."""
+    from diag.drill import double, unlisted
+
+    ways = {
+        "double": _Way(double.simulate, simulated.print_doubles, simulated.double_object),
+        "without": _Way(unlisted.simulate, simulated.print_noticed, simulated.without_object),
+    }
+    return ways[name]
+
+
+def _measured(
+    chosen: Sequence[Machine], stops: int, seed: int, *, name: str, quiet: bool
+) -> dict[str, list[dict[str, Any]]]:
+    """One of the measurements of `_way`, over all machines."""
     from diag.reason.compile import compile
 
-    found = []
+    way, found = _way(name), []
     for machine in chosen:
         with progress(stops, machine.id) as done:
-            two = simulate(compile(machine), stops, seed, done)
-        found.append(simulated.double_object(machine.id, two, seed))
+            score = way.simulate(compile(machine), stops, seed, done)
+        found.append(way.as_object(machine.id, score, seed))
         if not quiet:
-            simulated.print_doubles(machine.id, two, seed)
-    return {"double": found}
-
-
-def _without(chosen: Sequence[Machine], stops: int, seed: int, *, quiet: bool) -> dict[str, list[dict[str, Any]]]:
-    from diag.drill.unlisted import simulate
-    from diag.reason.compile import compile
-
-    found = []
-    for machine in chosen:
-        with progress(stops, machine.id) as done:
-            noticed = simulate(compile(machine), stops, seed, done)
-        found.append(simulated.without_object(machine.id, noticed, seed))
-        if not quiet:
-            simulated.print_noticed(machine.id, noticed, seed)
-    return {"without": found}
+            way.shown(machine.id, score, seed)
+    return {name: found}
 
 
 def _print(replayed: Sequence[Replayed]) -> None:
     for r in replayed:
         sign = "ok   " if r.fine else "WRONG"
         say(f"{sign} {r.machine}/{r.example.id}: {r.example.cause} {percent(r.probability).strip()}, place {r.place}")
-        for trouble in r.trouble:
-            for line in wrapped(trouble, 6):
-                say(line)
+        for line in _more(r):
+            say(line)
     say(f"{len(replayed)} examples, {sum(not r.fine for r in replayed)} wrong")
+
+
+def _more(r: Replayed) -> Iterator[str]:
+    """What does not hold and why, below the line of an example."""
+    for trouble in r.trouble:
+        yield from wrapped(trouble, 6)
+    if r.compared is not None:
+        yield from _facts(r.compared)
+    if r.danger is not None:
+        yield from wrapped(f"on the screen this case ends at its danger sign: {r.danger.stop}", 6)
+
+
+def _facts(c: Compared) -> Iterator[str]:
+    """The facts that speak most, in their order, each with how likely it is under the one cause and the other."""
+    yield from wrapped(f"how likely the facts are under {c.expected}, and under {c.first}:", 6)
+    yield f"        {percent(c.before[0])}  {percent(c.before[1])}  before any fact"
+    told = sorted((f for f in c.facts if f.speaks), key=lambda f: -abs(f.weight))[:FACTS_SHOWN]
+    for fact in (f for f in c.facts if f in told):
+        speaks = f"speaks for {c.expected if fact.weight > 0 else c.first}"
+        lead = f"        {percent(fact.expected)}  {percent(fact.first)}  "
+        first, *others = wrapped(f"{fact.text}; {speaks}", len(lead))
+        yield from (lead + first.lstrip(), *others)
+    if c.hint:
+        yield from wrapped(c.hint, 6)
 
 
 def _object(r: Replayed) -> dict[str, Any]:
@@ -146,4 +184,16 @@ def _object(r: Replayed) -> dict[str, Any]:
         "probability": r.probability,
         "fine": r.fine,
         "trouble": list(r.trouble),
+        "danger": r.danger.stop if r.danger is not None else None,
+        "compared": _compared_object(r.compared) if r.compared is not None else None,
+    }
+
+
+def _compared_object(c: Compared) -> dict[str, Any]:
+    """Probabilities under the expected cause and under the first, as pairs."""
+    return {
+        "causes": [c.expected, c.first],
+        "before": list(c.before),
+        "facts": [{"indication": f.indication, "state": f.state, "under": [f.expected, f.first]} for f in c.facts],
+        "hint": c.hint,
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import shutil
 from pathlib import Path
@@ -10,8 +11,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from diag.cli.group import diag
+from diag.cli.progress import progress
 from diag.machine.load import read
 from diag.vet.explain import ALL
+from diag.vet.sample import SAMPLE
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -108,6 +111,74 @@ def test_try_says_what_does_not_come_out(site: Path, mixer: object) -> None:
     assert f"first is {example.cause}" in result.stdout
     found = json.loads(run(site, "try", "mixer", "--json").stdout)["examples"]
     assert [row["fine"] for row in found].count(False) == 1
+
+
+def test_try_tells_what_the_facts_of_a_wrong_example_say(tmp_path: Path) -> None:
+    wrong = """  - example: wrong
+    title: Wrong
+    facts: [{supply-lamp: lit}, {display: F3}, {air: weak}]
+    cause: motor-hot
+    tree: false
+"""
+    (tmp_path / "fan").mkdir()
+    (tmp_path / "fan" / "machine.yaml").write_text(SAMPLE + wrong)
+    lines = run(tmp_path, "try", "fan").stdout.splitlines()
+    at = next(n for n, line in enumerate(lines) if line.startswith("WRONG"))
+    assert lines[at + 1 : -1] == [
+        "      motor-hot ranks 3, not first; first is filter-full",
+        "      how likely the facts are under motor-hot, and under filter-full:",
+        "         31%   31%  before any fact",
+        "         <1%   96%  Display: filter; speaks for filter-full",
+        "         42%   97%  Does air come out of the grille? weak; speaks for",
+        "                    filter-full",
+        "      motor-hot shows display: hot, which alone means always; write {hot:",
+        "      usually} where it is not so",
+    ]
+    row = json.loads(run(tmp_path, "try", "fan", "--json").stdout)["examples"][-1]["compared"]
+    assert row["causes"] == ["motor-hot", "filter-full"]
+    assert [fact["indication"] for fact in row["facts"]] == ["supply-lamp", "display", "air"]
+    assert row["hint"].startswith("motor-hot shows display: hot, ")
+
+
+def test_try_says_that_an_example_ends_at_a_danger_sign(tmp_path: Path) -> None:
+    """It comes out all the same: that is for `diag vet` to warn of."""
+    (tmp_path / "fan").mkdir()
+    (tmp_path / "fan" / "machine.yaml").write_text(SAMPLE.replace("{air: weak}]", "{smell: burning}]"))
+    result = run(tmp_path, "try", "fan")
+    lines = result.stdout.splitlines()
+    assert result.exit_code == 0
+    at = next(n for n, line in enumerate(lines) if line.startswith("ok    fan/hot-motor"))
+    assert " ".join(" ".join(lines[at + 1 : -1]).split()) == (
+        "on the screen this case ends at its danger sign: Keep away from the fan and call."
+    )
+    found = json.loads(run(tmp_path, "try", "fan", "--json").stdout)["examples"]
+    assert [row["danger"] for row in found] == [None, "Keep away from the fan and call."]
+
+
+class Screen(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_a_full_bar_leaves_nothing_on_the_screen(monkeypatch: pytest.MonkeyPatch) -> None:
+    screen = Screen()
+    monkeypatch.setattr("sys.stderr", screen)
+    with progress(3, "fan") as done:
+        done(3)
+    text = screen.getvalue()
+    assert "fan" in text
+    assert text.count("\n") == 1, "one line down, and that is gone up again"
+    assert text.endswith("\n\033[1A\r\033[K")
+
+
+@pytest.mark.parametrize("name", ["double", "without"])
+def test_the_other_ways_to_simulate_have_their_own_part(site: Path, name: str) -> None:
+    shown = run(site, "try", "mixer", "--simulate", "3", f"--{name}").stdout
+    assert "mixer: 3 simulated stops" in shown
+    found = json.loads(run(site, "try", "mixer", "--simulate", "3", f"--{name}", "--json").stdout)
+    (own,) = found[name]
+    assert (own["machine"], own["stops"]) == ("mixer", 3)
+    assert found["simulated"] == []
 
 
 def test_simulated_stops_are_the_same_for_the_same_seed(site: Path) -> None:
