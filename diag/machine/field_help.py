@@ -67,7 +67,7 @@ HELP: Final[dict[type[BaseModel], dict[str, str]]] = {
         "lock": "To lock out and prove dead.",
         "restore": "To take the locks off and switch on again.",
         "live": "To prepare for live work: permit, mat, gloves.",
-        "call": "Until the engineer has come and found it.",
+        "call": "Until the engineer has come, found it and mended it.",
     },
     source.CallSource: {
         "": "How each role is reached.",

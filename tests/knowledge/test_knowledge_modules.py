@@ -146,6 +146,25 @@ def test_the_examples_of_the_pages_hold(tmp_path: Path) -> None:
     assert {"stops-rear-guard-open", "axis-line-drive-2-dead"} <= set(machine.causes)
 
 
+def test_the_module_of_the_page_for_trainers_has_nothing_to_be_said_against_it(tmp_path: Path) -> None:
+    (module,) = (block for block in blocks("README.md") if "\nparameters:" in block)
+    use = re.search(r"^#   (- \{module: guard-door, as: front, with: .*\})$", module, re.MULTILINE)
+    assert use is not None
+    (tmp_path / "packer").mkdir()
+    lamps = (
+        SITE[: SITE.index("  supply-lamp")] + "  guard-lamp: {lamp: green, label: GUARDS, where: front, normal: lit}\n"
+    )
+    (tmp_path / "packer" / "machine.yaml").write_text(f"{lamps}uses:\n  {use[1]}\n")
+    (tmp_path / "modules").mkdir()
+    (tmp_path / "modules" / "guard-door.yaml").write_text(module)
+    assert [problem.rule for problem in vet([tmp_path / "packer"])] == ["no-example"]
+    machine = read(tmp_path / "packer")
+    assert set(machine.causes) == {"front-left-ajar", "front-switch-failed"}
+    assert machine.indications["front-seen"].title == "How does the front door stand?"
+    (remedy,) = (r for r in machine.remedies.values() if r.zone)
+    assert (remedy.do, remedy.minutes, remedy.zone) == ("Change the switch of the front door.", 20, "cabinet")
+
+
 def _texts(value: Any) -> list[str]:
     if isinstance(value, str):
         return [value]
