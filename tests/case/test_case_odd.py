@@ -42,7 +42,7 @@ def test_the_line_says_what_to_look_at_again() -> None:
     """The supply's lamp is dark, and what it feeds is lit: one of the two is misread."""
     case = told(supply_lamp="dark", dc_lamp="lit", health_lamp="lit")
     odd = case.advice().odd
-    assert odd == "No single cause explains this: look again at SUPPLY or HEALTH."
+    assert odd == "No single cause explains this: look again at HEALTH or SUPPLY."
     assert odd in case.sheet()
     assert "odd taken together" not in case.sheet()
 
