@@ -65,15 +65,6 @@ FILES: Final = (
         "indications:\n  air:\n   question: Is there air?\n  answers: [a, b",
         "indications:\n  hum:\n    question: Does it hum?\n    answers: [hums, no-hum]",
     ),
-    Rule(
-        "lost",
-        "warning",
-        "The machine can be used; it only may not say all that was written.",
-        "Words that YAML silently takes otherwise than they were probably meant: after ' #' it reads no further, and a "
-        "line without its '- ' or its ': ' is more of the text above. Put the text in quotes, or the space in.",
-        "indications:\n  hum:\n    question: Does it hum?\n    title: Hum of fan #2\n    answers: [hums, no-hum]",
-        'indications:\n  hum:\n    question: Does it hum?\n    title: "Hum of fan #2"\n    answers: [hums, no-hum]',
-    ),
     _rule(
         "twice",
         "A name that is written twice would mean one or the other. Take one out, or give it a name of its own.",
