@@ -7,7 +7,7 @@ The events are taken one by one, and not as ready-made nodes, so that no depth o
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import yaml
 from yaml.events import (
@@ -21,7 +21,8 @@ from yaml.events import (
     StreamEndEvent,
 )
 
-from diag.machine.problem import UNSAFE, Problem, shown
+from diag.machine import slips
+from diag.machine.problem import UNSAFE, Problem, clean, shown
 from diag.machine.span import Node
 
 try:
@@ -46,30 +47,50 @@ class _Refused(Exception):
 
 def compose(text: str, file: str) -> tuple[Node | None, list[Problem]]:
     """The tree of a file's one document, or None when it is empty or cannot be read; and what is wrong with it."""
-    composer = _Composer(file)
+    composer = _Composer(file, text)
     try:
-        return composer.document(text), composer.problems
+        return composer.document(), composer.problems
     except _Refused as refused:
         return None, [*composer.problems, refused.problem]
     except yaml.YAMLError as error:
-        return None, [*composer.problems, _syntax(error, file, text)]
+        told = slips.syntax(error, file, text)
+        return None, [*(p for p in composer.problems if (p.line, p.column) != (told.line, told.column)), told]
+
+
+class _Key(NamedTuple):
+    """A key that waits for its value."""
+
+    word: str
+    line: int
+    column: int
+    twice: bool
+    """It is there already."""
+    plain: bool
+    """It stands without quotes."""
+    end: int
+    """Where it ends in the text."""
 
 
 class _Composer:
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, text: str) -> None:
         self.file = file
+        self.text = text
+        self.losing = slips.may_be_lost(text)
+        """Whether YAML may leave out text of this file as a remark."""
         self.problems: list[Problem] = []
+        self.whole: list[range] = []
+        """Lines of quoted and block texts that go over several, where it matters."""
         self.root: Node | None = None
         self.open: list[Node] = []
-        self.keys: list[tuple[str, int, int, bool, bool] | None] = []
-        """For each open map the key that waits for its value, its place, and whether it is there already."""
+        self.keys: list[_Key | None] = []
+        """For each open map the key that waits for its value."""
         self.anchors: dict[str, Node | None] = {}
         """None while the anchor's own node is still open."""
         self.names: list[str | None] = []
         self.nodes = 0
 
-    def document(self, text: str) -> Node | None:
-        get: Any = _Parser(text).get_event
+    def document(self) -> Node | None:
+        get: Any = _Parser(self.text).get_event
         documents = 0
         while True:
             event = get()
@@ -89,6 +110,8 @@ class _Composer:
                 if documents > 1:
                     self.refuse(event.start_mark, "a second document starts here; one file holds one", "yaml")
             elif kind is StreamEndEvent:
+                if self.losing:
+                    self.lost_lines()
                 return self.root
 
     def scalar(self, event: Any) -> None:
@@ -102,16 +125,50 @@ class _Composer:
             if bad:
                 self.refuse(mark, f"control character U+{ord(bad[0]):04X} in quotes; take it out", "encoding")
         if self.keys and self.keys[-1] is None and type(self.open[-1].value) is dict:
-            self.key(word, mark, plain=not event.style)
+            self.key(word, event)
             if event.anchor is not None:
                 self.anchors[event.anchor] = Node(word, mark.line + 1, mark.column + 1)
             return
         node = Node(word, mark.line + 1, mark.column + 1)
         if event.anchor is not None:
             self.anchors[event.anchor] = node
+        if event.style:
+            if self.losing and event.end_mark.line > mark.line:
+                self.whole.append(range(mark.line + 1, event.end_mark.line + 2))
+        elif word:
+            self.plain(word, mark, event.end_mark)
+        elif self.losing and self.open and type(self.open[-1].value) is list:
+            self.left_out(slips.lost_after_key(self.text, mark.index), mark.line + 1, mark.column + 1)
         self.attach(node)
 
-    def key(self, word: str, mark: Any, plain: bool) -> None:
+    def plain(self, word: str, mark: Any, end: Any) -> None:
+        """Looks at a value without quotes for what YAML takes without a word."""
+        if self.losing:
+            self.left_out(slips.lost_after_text(self.text, mark.index, end.index), end.line + 1, end.column + 1)
+        many = end.line > mark.line
+        if many or ":" in word or word[0] == "-":
+            found = slips.folded(self.text, mark.index, end.index, many)
+            if found:
+                raise _Refused(Problem(self.file, mark.line + 1 + found[0], found[1], "error", found[2], "yaml"))
+        if word[0].isdigit() and self.open and type(self.open[-1].value) is list and self.open[-1].value:
+            before = self.open[-1].value[-1].value
+            text = slips.decimal(self.text, mark.index, end.index, before) if type(before) is str else ""
+            if text:
+                self.refuse(mark, text, "yaml")
+
+    def left_out(self, lost: tuple[int, str] | None, line: int, column: int) -> None:
+        """Tells what YAML left out as a remark, so far behind a place."""
+        if lost:
+            self.problems.append(Problem(self.file, line, column + lost[0], "warning", lost[1], "remark"))
+
+    def lost_lines(self) -> None:
+        """Tells which lines it left out, those inside quotes and texts of several lines not counted."""
+        for line, column, text in slips.lost_lines(self.text):
+            if not any(line in lines for lines in self.whole):
+                self.left_out((0, text), line, column)
+
+    def key(self, word: str, event: Any) -> None:
+        mark, plain = event.start_mark, not event.style
         line, column = mark.line + 1, mark.column + 1
         if word == "<<":
             self.refuse(mark, "'<<' is not used here; write the fields out", "yaml")
@@ -121,7 +178,11 @@ class _Composer:
         if twice:
             text = f"{shown(word)} is written twice; first in line {value[word].key_line}"
             self.problems.append(Problem(self.file, line, column, "error", text, "twice"))
-        self.keys[-1] = (word, line, column, twice, plain)
+        if plain and word and self.text[event.end_mark.index : event.end_mark.index + 1] != ":":
+            text = slips.comma(self.text, mark.index, event.end_mark.index)
+            if text:
+                self.refuse(mark, text, "yaml")
+        self.keys[-1] = _Key(word, line, column, twice, plain, event.end_mark.index)
 
     def begin(self, event: Any, value: dict[str, Node] | list[Node]) -> None:
         mark = event.start_mark
@@ -150,7 +211,9 @@ class _Composer:
         if self.keys and self.keys[-1] is None and type(self.open[-1].value) is dict:
             self.refuse(mark, f"alias {shown('*' + name)} as a key; write the word", "yaml")
         if name not in self.anchors:
-            self.refuse(mark, f"alias {shown('*' + name)} has no anchor before it", "yaml")
+            self.refuse(
+                mark, f"a text that begins with '*' goes in quotes (or '&{clean(name)}' is missing before it)", "yaml"
+            )
         meant = self.anchors[name]
         if meant is None:
             self.refuse(mark, f"alias {shown('*' + name)} stands inside itself", "yaml")
@@ -180,55 +243,22 @@ class _Composer:
         pending = self.keys[-1]
         assert pending is not None
         self.keys[-1] = None
-        word, node.key_line, node.key_column, twice, plain = pending
-        if plain and ":" in word and node.value == "":
-            text = f"{shown(word)} stands where a key and its value should; put a space after the ':'"
-            raise _Refused(Problem(self.file, node.key_line, node.key_column, "error", text, "yaml"))
+        word, node.key_line, node.key_column, twice, plain, end = pending
+        if plain and node.value == "":
+            self.empty(word, node, end)
         if not twice and isinstance(value, dict):
             value[word] = node
+
+    def empty(self, word: str, node: Node, end: int) -> None:
+        """Looks at a key without a value: whether it holds the value too, or the value was left out."""
+        if ":" in word:
+            text = slips.no_space(word) or f"{shown(word)} has no ': '; put it in quotes, or a space after the ':'"
+            raise _Refused(Problem(self.file, node.key_line, node.key_column, "error", text, "yaml"))
+        if self.losing:
+            self.left_out(slips.lost_after_key(self.text, end), node.key_line, node.key_column + len(word))
 
     def tagged(self, event: Any) -> None:
         self.refuse(event.start_mark, f"tag {shown(event.tag)} is not used here; put text with '!' in quotes", "yaml")
 
     def refuse(self, mark: Any, text: str, rule: str) -> None:
         raise _Refused(Problem(self.file, mark.line + 1, mark.column + 1, "error", text, rule))
-
-
-_PLAINER: Final = (
-    ("maximum nesting depth", f"nested deeper than {DEEPEST} levels"),
-    (
-        "cannot start any token",
-        "a character that cannot stand here; indent with spaces, not tabs, and put text in quotes",
-    ),
-    ("end of stream", "the quote that opens here is never closed"),
-    (
-        "mapping values are not allowed",
-        "a ':' that cannot stand here; check the indent and the line above, or put the text in quotes",
-    ),
-    ("found a tab character", "a tab; indent with spaces"),
-    ("could not find expected ':'", "a ':' is missing after this line, or its indent is wrong"),
-    ("expected ',' or '}'", "a '}' or a ',' is missing"),
-    ("expected ',' or ']'", "a ']' or a ',' is missing"),
-    ("did not find expected key", "a key was expected here; check the indent and the quotes"),
-    ("expected '-' indicator", "a '- ' was expected here; check the indent"),
-    ("expected <block end>", "a line that does not fit the ones above it; check the indent"),
-    ("unknown escape character", "a backslash that means nothing here; use single quotes"),
-    ("found undefined tag handle", "a '!' that cannot stand here; put the text in quotes"),
-    ("expected alphabetic or numeric", "a '&' or '*' that cannot stand here; put the text in quotes"),
-)
-
-
-def _syntax(error: yaml.YAMLError, file: str, text: str) -> Problem:
-    """The parser's own complaint in plain words, where it is known what it means. A file that breaks off is told at its
-    last character: the parser means the line after it, which is not there."""
-    said = str(getattr(error, "problem", None) or error).partition("\n")[0]
-    mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-    context = str(getattr(error, "context", None) or "")
-    plainly = next((plain for words, plain in _PLAINER if words in said), f"not YAML: {said}")
-    if "quoted scalar" in context and "never closed" in plainly:
-        mark = getattr(error, "context_mark", None) or mark
-    line, column = (mark.line + 1, mark.column + 1) if mark is not None else (1, 1)
-    last = text.count("\n") + 1
-    if line > last:
-        line, column = last, len(text) - text.rfind("\n")
-    return Problem(file, line, column, "error", plainly, "yaml")

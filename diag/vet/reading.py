@@ -65,6 +65,15 @@ FILES: Final = (
         "indications:\n  air:\n   question: Is there air?\n  answers: [a, b",
         "indications:\n  hum:\n    question: Does it hum?\n    answers: [hums, no-hum]",
     ),
+    Rule(
+        "remark",
+        "warning",
+        "It may be a remark after all; then a space after the '#' says so.",
+        "What stands after a space and a '#' is a remark, in YAML, and counts for nothing. Directly behind a text, and "
+        "with no space after the '#', it was more likely meant as part of it.",
+        "# panel.yaml\nindications:\n  hum:\n    question: Does it hum at motor #3\n    answers: [no-hum, hums]",
+        '# panel.yaml\nindications:\n  hum:\n    question: "Does it hum at motor #3?"\n    answers: [no-hum, hums]',
+    ),
     _rule(
         "twice",
         "A name that is written twice would mean one or the other. Take one out, or give it a name of its own.",

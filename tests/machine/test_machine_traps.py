@@ -73,7 +73,7 @@ def test_only_plain_numbers_are_numbers(word: str, tmp_path: Path) -> None:
         (b"a: b\nc: d\0\n", "2:5: error: a NUL byte; this is not a UTF-8 text file (encoding)"),
         (b"a: \x1b[31m\n", "1:4: error: control character U+001B; take it out (encoding)"),
         ("a: \u202eb\n".encode(), "1:4: error: control character U+202E; take it out (encoding)"),
-        (b"a: [b\n", "2:1: error: a ']' or a ',' is missing (yaml)"),
+        (b"a: [b\n", "1:4: error: the '[' that opens here is not closed, or a ',' is missing (yaml)"),
     ],
 )  # fmt: skip
 def test_no_text_is_one_clear_line(content: bytes, said: str, tmp_path: Path) -> None:

@@ -1,0 +1,148 @@
+"""Slips of the pen that YAML takes in silence, or tells at another line: each told where it is, with the right form."""
+
+from __future__ import annotations
+
+import pytest
+
+from diag.machine.compose import compose
+
+LOST = "what stands after ' #' is a remark and is left out"
+SPACE = "after a ':' comes a space"
+COMMA = "inside { } and [ ] a comma parts fields"
+DASHES = "no dashes inside braces and brackets; a list in one line is written [one, another]"
+HASH = "what stands after '#' is a remark and is left out; put"
+LINE = "a line that begins with '#' is a remark and is left out; write"
+OR = "in quotes, or '# 3' if it is a remark (remark)"
+OR_BEFORE = "in quotes, or '# ' before what is a remark (remark)"
+DASH = "after the '-' of a list comes a space: write"
+OWN_LINE = "a list begins on a line of its own, with nothing before it; else put the text in quotes"
+FURTHER = "this line stands further right than line 1 above, which is whole already; check the indent"
+COLON = "a text that holds ': ' goes in quotes: write"
+PARTS = "in braces a comma parts fields, and"
+WHOLE = "has no ':'; put the text in quotes:"
+STAR = "a text that begins with '*' goes in quotes (or '&Replace' is missing before it)"
+
+
+def lines_of(text: str) -> list[str]:
+    return [str(problem).removeprefix("f:") for problem in compose(text, "f")[1]]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("label: Lamp #3\n", f"""1:13: warning: {LOST}; write "Lamp #3" {OR}"""),
+        ("label: #3\n", f"""1:8: warning: {LOST}; write "#3" {OR}"""),
+        ("who:\n- #3\n", f"""2:3: warning: {LOST}; write "#3" {OR}"""),
+        ("a: ö ü #3 # old\n", f"""1:8: warning: {LOST}; write "ö ü #3" {OR}"""),
+        ("a: [x #3\n  ]\n", f"""1:7: warning: {LOST}; write "x #3" {OR}"""),
+        ("a: {--: x, #1: y}\nb: c\n", f"""1:12: error: {HASH} "#1" in quotes (yaml)"""),
+        ("a: [x, #3]\nb: c\n", f"""1:8: error: {HASH} "#3" in quotes (yaml)"""),
+        ("c:\n  #1: hot\n  x: y\n", f"""2:3: warning: {LINE} "#1" {OR_BEFORE}"""),
+    ],
+)  # fmt: skip
+def test_text_that_yaml_leaves_out_is_told(text: str, said: str) -> None:
+    assert lines_of(text) == [said]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a: b # a remark\n",
+        "a: b ## a remark\n",
+        "a: 'b' #remark\n",
+        "a: [b] #remark\n",
+        "causes: #remark\n  a: b\n",
+        'a: "b #3"\n',
+        "a: b#3\n",
+        "a: |\n  b #3\n  #1: c\n",
+        "a: 'b\n  #1: c'\n",
+        "#remark\n#!remark\n# 1: x\n#label: x\na: b\n",
+        "a: b # see #3\n",
+    ],
+)
+def test_what_is_meant_as_a_remark_is_none_of_it(text: str) -> None:
+    assert lines_of(text) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("title:X\nplace: Y\n", f"1:1: error: {SPACE}: write 'title: X' (yaml)"),
+        ("format: 1\nrevision:26-11\nplace: Y\n", f"2:1: error: {SPACE}: write 'revision: 26-11' (yaml)"),
+        ("minutes:\n  lock:10\n", f"2:3: error: {SPACE}: write 'lock: 10' (yaml)"),
+        ("minutes:\n  lock:10\n  live: 3\n", f"2:3: error: {SPACE}: write 'lock: 10' (yaml)"),
+        ("x:\n  normal: lit\n  lamp:green\ny: z\n", f"3:3: error: {SPACE}: write 'lamp: green' (yaml)"),
+        ("x:\n  lamp:green", f"2:3: error: {SPACE}: write 'lamp: green' (yaml)"),
+        ("a: Lamp failed\n  part:front\n", f"2:3: error: {SPACE}: write 'part: front' (yaml)"),
+        ("a: {lamp:dark}\n", f"1:5: error: {SPACE}: write 'lamp: dark' (yaml)"),
+        ("a: {x:, b: c}\n", f"1:5: error: {SPACE}, also where nothing follows: write 'x: ' (yaml)"),
+        ("a: {x:}\n", f"1:5: error: {SPACE}, also where nothing follows: write 'x: ' (yaml)"),
+        ("a: 1\nminutes = 35\nb: 2\n", "2:1: error: a ':' and a space, and no '=': write 'minutes: 35' (yaml)"),
+        ("a: 1\nplace Hall 2\nb: 2\n", "2:1: error: a ':' is missing: write 'place: Hall 2' (yaml)"),
+        ("a: 1\ncauses\n  b: 2\n", "2:1: error: a ':' is missing: write 'causes:' (yaml)"),
+        ("causes\n  b: 2\n", "1:1: error: a ':' is missing: write 'causes:' (yaml)"),
+        ("a: Wait: then go\n", f"""1:8: error: {COLON} a: "Wait: then go" (yaml)"""),
+        ("a: X\n    part: y\n", f"2:9: error: {FURTHER} (yaml)"),
+    ],
+)  # fmt: skip
+def test_a_line_without_its_colon_and_space_is_told_at_that_line(text: str, said: str) -> None:
+    assert lines_of(text) == [said]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("h:\n  -Hot water\n  -Knives\n", f"2:3: error: {DASH} '- Hot water' (yaml)"),
+        ("h:\n  -Hot water\n", f"2:3: error: {DASH} '- Hot water' (yaml)"),
+        ("h:\n  - Hot\n  -Knives\nb: c\n", f"3:3: error: {DASH} '- Knives' (yaml)"),
+        ("h:\n  - Hot\n    -Knives\nb: c\n", f"3:5: error: {DASH} '- Knives' (yaml)"),
+        ("h: Hot\n  - Knives\n", f"2:3: error: {OWN_LINE} (yaml)"),
+        ("h: - Hot\n", "1:4: error: a list begins on a line of its own, or is written [one, another] (yaml)"),
+        ("h: {a: - hood}\n", f"1:8: error: {DASHES} (yaml)"),
+        ("h: {- hood, b}\n", f"1:5: error: {DASHES} (yaml)"),
+    ],
+)  # fmt: skip
+def test_dashes(text: str, said: str) -> None:
+    assert lines_of(text) == [said]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a: {low: < 0,2 bar, ok: x}\n", f"""1:14: error: {COMMA}: write '0.2 bar', or "0,2 bar" in quotes (yaml)"""),
+        ("a: {minutes: 0,5}\n", f"""1:16: error: {COMMA}: write '0.5', or "0,5" in quotes (yaml)"""),
+        ("a: [0,5 A fuse, b]\n", f"""1:7: error: {COMMA}: write '0.5 A fuse', or "0,5 A fuse" in quotes (yaml)"""),
+        ("a: {do: Wait 10 s, then}\n", f"""1:20: error: {PARTS} 'then' {WHOLE} "Wait 10 s, then" (yaml)"""),
+        ("a: {do: Wait, go on, minutes: 5}\n", f"""1:15: error: {PARTS} 'go on' {WHOLE} "Wait, go on" (yaml)"""),
+    ],
+)  # fmt: skip
+def test_commas_inside_braces_and_brackets(text: str, said: str) -> None:
+    assert lines_of(text) == [said]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("a: [1,2]\n", "a: [1, 2 bar]\n", "a: {x, y: {}}\n", "a: {x: , y}\n", "a: {x: {b: c}, y: }\n"),
+        *("a:\n  -5\n", "a: --\n", "a: hot,\n  see http://x\n"),
+    ],
+)  # fmt: skip
+def test_what_only_looks_like_a_slip_is_none(text: str) -> None:
+    assert lines_of(text) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a: *Replace the belt\n", f"1:4: error: {STAR} (yaml)"),
+        ("a: *Replace, then go\n", f"1:4: error: {STAR} (yaml)"),
+        ("a: %x\n", "1:4: error: a text that begins with '%' goes in quotes (yaml)"),
+        ("a: > 28.8\n", "1:4: error: a text that begins with '>' goes in quotes (yaml)"),
+        ('a: "Wait" and go\n', '1:11: error: words after the closing "; put all of the text in quotes (yaml)'),
+        ("a: {b: c}}\n", "1:10: error: a '}' too many (yaml)"),
+        ("a: {b: c\nd: e\n", "1:4: error: the '{' that opens here is not closed, or a ',' is missing (yaml)"),
+        ("a:\n\tb: c\n", "2:1: error: a tab; indent with spaces (yaml)"),
+    ],
+)  # fmt: skip
+def test_the_parsers_own_words_do_not_reach_the_reader(text: str, said: str) -> None:
+    assert lines_of(text) == [said]
