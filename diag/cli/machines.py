@@ -49,7 +49,21 @@ def _folder(knowledge: Path, word: str) -> tuple[Path, Path | None]:
                 return parent, path
         module = "; a module is looked at through a machine that uses it" if path.parent.name == MODULES else ""
         raise WrongUsage(f"{word} belongs to no machine: no {HEAD} beside it or above it{module}")
+    if not path.exists() and (path.suffix in (".yaml", ".yml") or len(path.parts) > 1):
+        raise WrongUsage(_no_file(path))
     return folder(knowledge, word), None
+
+
+def _no_file(path: Path) -> str:
+    """What to say of a path that is not there: from where on, and what is like it."""
+    from diag.machine.names import nearest
+    from diag.machine.problem import shown
+
+    there = next(parent for parent in path.parents if parent.is_dir() or parent == parent.parent)
+    missing = path.relative_to(there).parts[0]
+    near = nearest(missing, [found.name for found in there.iterdir()])
+    text = f"no file or folder {shown(str(path))}: no {shown(missing)} {'here' if there == Path() else f'in {there}'}"
+    return f"{text}; nearest: {shown(near)}" if near else text
 
 
 def with_examples(knowledge: Path, paths: Iterable[str]) -> tuple[tuple[Machine, tuple[Example, ...]], ...]:

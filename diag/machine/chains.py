@@ -13,6 +13,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from diag.machine import forms
 from diag.machine.chain_line import line_parts
 from diag.machine.chain_parts import Chain, Member, Part, laid_under, titled
 from diag.machine.chain_series import series_parts
@@ -24,7 +25,7 @@ from diag.machine.problem import Problem, shown
 from diag.machine.source import ContactMember, LineSource, SeriesSource, StationMember
 from diag.machine.span import Node
 from diag.machine.validate import Written, validate
-from diag.machine.words import NO_NAME, is_name, kind_of
+from diag.machine.words import is_name, kind_of, no_name
 
 FEWEST: Final = 2
 MOST: Final = 40
@@ -52,7 +53,7 @@ def write_out(item: Written, there: There, report: Report, budget: Budget) -> Fo
         node.key_line, node.key_column = part.at.line, part.at.column
         node.file, node.used = part.at.file, part.at.used
         if not is_name(part.id):
-            report(Problem.at(part.at.place(chain.file), f"{shown(part.id)} {NO_NAME}", "name"))
+            report(Problem.at(part.at.place(chain.file), f"{shown(part.id)} {no_name(part.id)}", "name"))
         made.maps[part.section][part.id] = Written(part.id, chain.file, node)
     return made
 
@@ -100,7 +101,7 @@ def _members(item: Written, kind: str, there: There, problems: list[Problem]) ->
     elif isinstance(value, list):
         nodes = [(child, None) for child in value]
     else:
-        text = f"{shown(kind)} should be a list of members or a map, and is {kind_of(value)}"
+        text = f"{shown(kind)} is written {forms.FORMS[kind]}, and this is {kind_of(value)}"
         problems.append(Problem.at(node.place(item.file), text, "kind"))
         return ()
     found: dict[str, Member] = {}
@@ -111,7 +112,7 @@ def _members(item: Written, kind: str, there: There, problems: list[Problem]) ->
             continue
         name = unmarked(at.value)
         if not is_name(name) or name in FREE:
-            problems.append(Problem.at(place, f"{shown(name)} {NO_NAME}", "name"))
+            problems.append(Problem.at(place, f"{shown(name)} {no_name(name)}", "name"))
         elif name in found:
             problems.append(Problem.at(place, f"{shown(name)} is a member of this chain twice", "twice"))
         else:

@@ -22,6 +22,7 @@ from yaml.events import (
 )
 
 from diag.machine import slips
+from diag.machine.layout import misplaced
 from diag.machine.problem import UNSAFE, Problem, clean, shown
 from diag.machine.span import Node
 
@@ -49,12 +50,17 @@ def compose(text: str, file: str) -> tuple[Node | None, list[Problem]]:
     """The tree of a file's one document, or None when it is empty or cannot be read; and what is wrong with it."""
     composer = _Composer(file, text)
     try:
-        return composer.document(), composer.problems
+        root = composer.document()
     except _Refused as refused:
         return None, [*composer.problems, refused.problem]
     except yaml.YAMLError as error:
         told = slips.syntax(error, file, text)
         return None, [*(p for p in composer.problems if (p.line, p.column) != (told.line, told.column)), told]
+    found = misplaced(root) if root is not None else None
+    if found:
+        place, said = found[0].key_place(file), found[1]
+        return None, [Problem(file, place.line, place.column, "error", said, "field")]
+    return root, composer.problems
 
 
 class _Key(NamedTuple):

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
+from diag.machine import forms
 from diag.machine.compose import compose
 from diag.machine.names import nearest, unknown
 from diag.machine.place import Place
@@ -16,7 +17,7 @@ from diag.machine.source import HeadSource
 from diag.machine.span import Node
 from diag.machine.text import read_text, shown_path
 from diag.machine.validate import Written, fields
-from diag.machine.words import NO_NAME, is_name, kind_of
+from diag.machine.words import is_name, no_name
 
 HEAD: Final = fields(HeadSource)
 MAPS: Final = (
@@ -121,7 +122,7 @@ def _file(found: Folder, path: Path, sections: tuple[str, ...]) -> None:
     if root is None or not isinstance(root.value, dict):
         found.lost.update(sections)
         if root is not None:
-            _not_a_map(found, root, file)
+            _wrong(found, root, file, forms.file(sections, root.plain()))
         return
     if path.name == "machine.yaml" or sections is MODULE:
         found.head = Written(path.parent.name, file, root)
@@ -149,12 +150,12 @@ def _map(found: Folder, name: str, node: Node, file: str) -> None:
         return
     if not isinstance(node.value, dict):
         found.lost.add(name)
-        _wrong(found, node, file, f"{shown(name)} should be a map, and is {kind_of(node.plain())}")
+        _wrong(found, node, file, forms.section(name, node.plain()))
         return
     section = found.maps[name]
     for id, child in node.value.items():
         if name != "face" and not is_name(id):
-            text = f"{shown(id)} {NO_NAME}"
+            text = f"{shown(id)} {no_name(id)}"
             found.problems.append(Problem.at(child.key_place(file), text, "name"))
         elif id in section:
             first = section[id].key_place()
@@ -169,14 +170,14 @@ def _list(found: Folder, name: str, node: Node, file: str) -> None:
         return
     if not isinstance(node.value, list):
         found.lost.add(name)
-        _wrong(found, node, file, f"{shown(name)} should be a list, and is {kind_of(node.plain())}")
+        _wrong(found, node, file, forms.section(name, node.plain()))
         return
     key = next((key for section, key in FOLDERS.values() if section == name), "")
     for child in node.value:
         if isinstance(child.value, dict):
             _entry(found, name, key, child, file)
         else:
-            _not_a_map(found, child, file)
+            _wrong(found, child, file, forms.section(name, child.plain()))
 
 
 def _entry(found: Folder, section: str, key: str, node: Node, file: str) -> None:
@@ -201,7 +202,7 @@ def _entries(found: Folder, path: Path, section: str, key: str) -> None:
     if root is None or not isinstance(root.value, dict):
         found.lost.add(section)
         if root is not None:
-            _not_a_map(found, root, file)
+            _wrong(found, root, file, forms.file((key, section), root.plain()))
     elif section in root.value:
         for name, node in root.value.items():
             if name == section:
@@ -256,10 +257,6 @@ def _near(name: str, right: Iterable[str]) -> str:
     """The right name that is like this one apart from the ending."""
     stems = {known.partition(".")[0]: known for known in right}
     return stems.get(nearest(name.partition(".")[0], stems), "")
-
-
-def _not_a_map(found: Folder, node: Node, file: str) -> None:
-    _wrong(found, node, file, f"a map of fields was expected here, and this is {kind_of(node.plain())}")
 
 
 def _wrong(found: Folder, node: Node, file: str, text: str) -> None:

@@ -116,7 +116,7 @@ def wrong_kind(kind: str, node: Node) -> str:
     """Why a value is not of its parameter's kind; empty when it is. Whether a name exists is not looked at."""
     value = node.value
     if kind == "list":
-        return "" if not isinstance(value, str) else f"should be a list or a map, and is {kind_of(value)}"
+        return "" if not isinstance(value, str) else f"is written [one, another], and this is {kind_of(value)}"
     if not isinstance(value, str) or not value.strip():
         return f"should be {a_kind(kind)}, and is {kind_of(node.plain())}"
     if kind == "number" and not is_number(unmarked(value)):

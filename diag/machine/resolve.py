@@ -48,7 +48,7 @@ def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
     causes, remedies = resolve_causes(scope, maps["causes"], maps["remedies"], maps["zones"])
     checks = resolve_checks(scope, maps["checks"], maps["zones"], resets)
     trees = resolve_trees(scope, lists["trees"], maps["causes"])
-    examples = resolve_examples(scope, lists["examples"], {**maps["causes"], UNLISTED: None})
+    examples = resolve_examples(scope, lists["examples"], {**maps["causes"], UNLISTED: None}, causes)
     entry = _head(found, scope)
     if entry is None:
         return None, scope

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Final
 
+from diag.machine import forms
 from diag.machine.model import Access, Cause, Kind, Remedy, Role
 from diag.machine.problem import shown
 from diag.machine.resolve_site import entries_of, entry_of
 from diag.machine.scope import Scope
 from diag.machine.source import CauseSource, RemedySource
 from diag.machine.validate import Entry, Written
-from diag.machine.words import SURELY, kind_of
+from diag.machine.words import SURELY, is_name
 
 UNLISTED: Final = "unlisted"
 """The cause that is always there without being written: something that is not in this file."""
@@ -102,11 +103,16 @@ def _cure(
     if written is None:
         return None
     if isinstance(written, str) and written:
+        if not is_name(written):
+            form = forms.FORMS["remedy"]
+            text = f"'remedy' is a text; write {form}, or the name of one from 'remedies:'"
+            scope.report(entry.place("remedy"), text, "unknown")
+            return None
         if scope.one_of(entry.place("remedy"), "remedy", written, shared) is None:
             return None
         return cures.get(written)
     if not isinstance(written, dict):
-        text = f"'remedy' should be a remedy's name or a map, and is {kind_of(written)}"
+        text = f"{forms.instead(shown('remedy'), 'remedy', written, many=False)}; or it names one from 'remedies:'"
         scope.report(entry.place("remedy"), text, "kind")
         return None
     if entry.id in shared:
@@ -143,6 +149,10 @@ def _shows(scope: Scope, entry: Entry[CauseSource]) -> dict[str, dict[str, float
                         text = f"{shown(word)} says how surely, and not what; write {{STATE: {word}}}"
                         scope.report(place, text, "unknown")
                         continue
+                what, _, surely = word.partition(" ")
+                if surely in SURELY and what in scope.indications[id].state_ids:
+                    scope.report(place, f"how surely stands in braces: write {{{what}: {surely}}}", "unknown")
+                    continue
                 state = scope.state(place, id, word)
                 if state is not None:
                     row[state] = min(1.0, row.get(state, 0.0) + chance)

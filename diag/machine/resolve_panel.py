@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Final
 
+from diag.machine import forms
 from diag.machine.model import RESET_OUTCOMES, Energy, FaceRow, Follow, Indication, Kind, Reset, State
 from diag.machine.place import Place
 from diag.machine.problem import shown
@@ -62,7 +63,7 @@ def resolve_indications(
 def _read(scope: Scope, item: Written) -> Entry[IndicationSource] | None:
     value = item.node.value
     if not isinstance(value, dict):
-        scope.report(item.place(), f"{shown(item.id)} should be a map, and is {kind_of(item.node.plain())}", "kind")
+        scope.report(item.place(), forms.entry(item.id, (next(iter(KINDS)), "normal"), item.node.plain()), "kind")
         return None
     if item.id in RESERVED:
         scope.report(item.key_place(), f"{shown(item.id)} is a reserved word; choose another name", "name")
@@ -212,14 +213,15 @@ def _groups(scope: Scope, written: Mapping[str, Written]) -> None:
             scope.broken.add(id)
             continue
         if not isinstance(value, list) or not value:
-            text = f"{shown(id)} should be a list of indications, and is {kind_of(item.node.plain())}"
+            text = f"{shown(id)} is written [supply-lamp, run-lamp], and this is {kind_of(item.node.plain())}"
             scope.report(item.place(), text, "kind")
             scope.broken.add(id)
             continue
         members = []
         for child in value:
             if not isinstance(child.value, str):
-                scope.report(child.place(item.file), f"{shown(id)} should be a list of names", "kind")
+                text = f"{shown(id)} holds names, as in [supply-lamp, run-lamp], and this is {kind_of(child.plain())}"
+                scope.report(child.place(item.file), text, "kind")
             elif child.value in scope.indications:
                 members.append(child.value)
             elif child.value not in scope.broken:
@@ -234,7 +236,7 @@ def resolve_face(scope: Scope, written: Mapping[str, Written]) -> tuple[FaceRow,
     for title, item in written.items():
         rows = item.node.value
         if not isinstance(rows, list) or not all(isinstance(row.value, list) for row in rows):
-            text = f"{shown(title)} should be a list of rows, each in brackets: [[a, b], [c]]"
+            text = f"{shown(title)} is written as rows, each in brackets: [[a, b], [c]]"
             scope.report(item.place(), text, "kind")
             continue
         made = []

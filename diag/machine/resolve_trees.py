@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from diag.machine.model import Example, Role
-from diag.machine.names import unknown
+from diag.machine import forms
+from diag.machine.codes import decode_exact
+from diag.machine.model import OTHER, Cause, Example, Kind, Role
+from diag.machine.names import HALF, nearest, unknown
 from diag.machine.nodes import Call, Conclude, Do, Go, Look, Node, Tree
+from diag.machine.place import Place
 from diag.machine.problem import clean, shown
 from diag.machine.resolve_site import entry_of
 from diag.machine.say import CannotRead, state_of
 from diag.machine.scope import Scope
+from diag.machine.slips import no_space
 from diag.machine.source import NODES, ExampleSource, TreeSource
 from diag.machine.span import Node as Span
 from diag.machine.validate import Written, fields, validate
@@ -20,6 +24,9 @@ from diag.machine.words import kind_of, split_states
 
 FIELDS: Final = {kind: fields(model) for kind, model in NODES.items()}
 """What a node is, and the fields that may stand beside it."""
+HEAD: Final = fields(TreeSource)
+"""What stands beside those in a tree's first node."""
+STEPS: Final = "{conclude: ...}, {go: ...}, {call: ...}, {do: ...} or {look: ..., when: ...}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +40,8 @@ def resolve_trees(scope: Scope, written: list[Written], causes: Collection[str])
     names = _Names(causes, {item.id: None for item in written if item.id})
     found = {}
     for item in written:
-        mine = [key for node in FIELDS.values() for key in node]
-        head = validate(TreeSource, item, scope.problems, without=mine)
-        root = _Walker(scope, item.file, names).node(item.node, ("tree", "title"))
+        head = validate(TreeSource, item, scope.problems, without=[key for key in item.keys if key not in HEAD])
+        root = _Walker(scope, item.file, names).node(item.node, HEAD)
         if head is not None and root is not None:
             found[head.source.tree] = Tree(head.source.tree, head.source.title, root, item.place("tree"))
     return found
@@ -51,7 +57,7 @@ class _Walker:
         """The node at a place of the file, or None with its problems told. `beside`: further fields that are fine."""
         value = span.value
         if not isinstance(value, dict):
-            text = f"a map with one of {', '.join(FIELDS)} was expected here, and this is {kind_of(span.plain())}"
+            text = _no_node(span)
             self.scope.report(span.place(self.file), text, "tree")
             return None
         kinds = [kind for kind in FIELDS if kind in value]
@@ -97,7 +103,9 @@ class _Walker:
         children = value if isinstance(value, list) and kind == "conclude" else []
         words = tuple(child.value for child in children if isinstance(child.value, str) and child.value.strip())
         if not words or len(words) < len(children):
-            wanted = "a cause or a list of causes" if kind == "conclude" else "a word or a text"
+            wanted = (
+                "a cause, or several, as in [fuse-blown, lamp-failed]" if kind == "conclude" else "a word or a text"
+            )
             text = f"{shown(kind)} should be {wanted}, and is {kind_of(span.plain())}"
             self.scope.report(span.place(self.file), text, "kind")
             return ()
@@ -113,14 +121,15 @@ class _Walker:
         branches: dict[str, Node] = {}
         when = value.get("when")
         if when is not None and not isinstance(when.value, dict):
-            text = f"'when' should be a map from states to nodes, and is {kind_of(when.plain())}"
+            form = "{dark: {conclude: fuse-blown}, lit: {go: network}}"
+            text = f"'when' is written {form}, and this is {kind_of(when.plain())}"
             self.scope.report(when.place(self.file), text, "kind")
         elif when is not None and isinstance(when.value, dict):
             for key, child in when.value.items():
                 node = self.node(child)
                 for word in split_states(key):
                     self._branch(branches, known, child, word, node)
-        elif "otherwise" not in value:
+        elif "otherwise" not in value and not any(nearest(name, ("when", "otherwise")) for name in value):
             self.scope.report(value["look"].key_place(self.file), "'when' is missing", "missing")
         otherwise = self.node(value["otherwise"]) if "otherwise" in value else None
         why = self._why(value)
@@ -147,8 +156,32 @@ class _Walker:
         return words[0] if words else ""
 
 
-def resolve_examples(scope: Scope, written: list[Written], causes: Collection[str]) -> tuple[Example, ...]:
-    """The worked cases. Facts are checked here and kept as they were said."""
+def _no_node(span: Span) -> str:
+    """What to say of what stands where a node should."""
+    word = span.value
+    if isinstance(word, str) and word:
+        return no_space(word) or f"{shown(word)} alone is no step; write which: {STEPS}"
+    return f"a step was expected here, {STEPS}, and this is {kind_of(span.plain())}"
+
+
+def _no_code(scope: Scope, fact: Place, id: str, said: str, cause: Cause | None) -> None:
+    """Tells of a code that its display or list does not have, where nothing says that it is meant to have none."""
+    indication = scope.indications[id]
+    if indication.kind not in (Kind.DISPLAY, Kind.HISTORY) or said.strip().casefold() in indication.state_ids:
+        return
+    alarms = said.replace(",", " ").replace(";", " ").split() if indication.kind is Kind.HISTORY else [said]
+    if decode_exact(indication, alarms[0]) is not None or cause is None or OTHER in cause.shows.get(id, {}):
+        return
+    near = nearest(alarms[0], [code.pattern for code in indication.codes if code.pattern.strip()], HALF)
+    text = f"{shown(id)} has no code {shown(alarms[0])}, so that this is {shown(OTHER)}"
+    scope.report(fact, f"{text}; nearest: {shown(near)}" if near else text, "no-code", near, level="warning")
+
+
+def resolve_examples(
+    scope: Scope, written: list[Written], causes: Collection[str], known: Mapping[str, Cause]
+) -> tuple[Example, ...]:
+    """The worked cases. Facts are checked here and kept as they were said. `causes` holds also those that are
+    broken, `known` those that are not."""
     found = []
     for item in written:
         entry = entry_of(scope, ExampleSource, item)
@@ -158,14 +191,16 @@ def resolve_examples(scope: Scope, written: list[Written], causes: Collection[st
         facts: list[tuple[str, str]] = []
         for i, fact in enumerate(source.facts):
             if len(fact) != 1:
-                scope.report(entry.place("facts", i), "one indication and what it shows was expected here", "kind")
+                text = f"a fact is written {forms.INSIDE['facts']}, each with a '- ' of its own"
+                scope.report(entry.place("facts", i), text, "kind")
                 continue
             ((name, said),) = fact.items()
             id = scope.indication(entry.key_place("facts", i, name), name)
             if id is None:
                 continue
             try:
-                state_of(scope.indications[id], said)
+                if state_of(scope.indications[id], said) == OTHER:
+                    _no_code(scope, entry.place("facts", i, name), id, said, known.get(source.cause))
             except CannotRead as error:
                 scope.report(entry.place("facts", i, name), clean(str(error)), "fact", error.nearest)
             facts.append((id, said))

@@ -145,7 +145,7 @@ class Scope:
             return (words,)
         if isinstance(words, list | tuple) and words and all(isinstance(word, str) and word for word in words):
             return tuple(words)
-        text = f"{shown(str(path[-1]))} should be a state or a list of states, and is {kind_of(words)}"
+        text = f"{shown(str(path[-1]))} names a state, dark, or several, [dark, slow], and this is {kind_of(words)}"
         self.report(entry.place(*path), text, "kind")
         return ()
 

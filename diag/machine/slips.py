@@ -171,6 +171,9 @@ def _plainer(said: str, context: str, at: tuple[int, int], since: tuple[int, int
     if "expected key" in said or "expected <block end>" in said:
         if sign and sign in "}]":
             return at, f"a '{sign}' too many"
+        above = next((n for n in range(at[0] - 1, 0, -1) if lines[n - 1].strip()), 0)
+        if above and _indent(line) > _indent(lines[above - 1]) and lines[above - 1].rstrip().endswith(("}", "]")):
+            return at, _further(above)
         return at, _before(line[: at[1] - 1]) or "a key was expected here; check the indent and the quotes"
     if "cannot start any token" in said:
         if sign == "\t":
@@ -263,17 +266,27 @@ def _two_colons(at: tuple[int, int], line: str, lines: list[str]) -> Told:
         bare = above.strip()
         if not bare or bare.startswith("#"):
             continue
-        indent = len(above) - len(above.lstrip(" "))
         rest = re.sub(r"^(?:- +)+", "", bare)
         told = _slip(rest)
         if told:
             return (n, above.index(rest) + 1), told
-        if _PAIR.match(above) and len(line) - len(line.lstrip(" ")) > indent:
-            return at, f"this line stands further right than line {n} above, which is whole already; check the indent"
+        if _PAIR.match(above) and _indent(line) > _indent(above):
+            return at, _further(n)
         if ":" not in bare and _NO_COLON.fullmatch(rest):
             return _without_colon((n, above.index(rest) + 1), lines)
         break
     return at, "a ':' that cannot stand here; check the indent and the line above, or put the text in quotes"
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
+
+
+def _further(above: int) -> str:
+    said = (
+        f"this line stands further right than line {above} above, which is whole already; check the indent, or whether"
+    )
+    return f"{said} a line such as 'causes:' is missing between them"
 
 
 def _before(before: str) -> str:

@@ -29,6 +29,8 @@ from diag.machine.words import (
     Text,
     Texts,
     Words,
+    complaint,
+    is_name,
     one_or_many,
     one_or_many_maps,
     showing,
@@ -167,6 +169,9 @@ class LampSource(IndicationSource):
     lamp_test: dict[Text, Words] = {}
 
 
+CODE: Final = "{state: hot, means: what it means}"
+
+
 class CodeSource(Hyphened):
     state: Name
     means: Text = ""
@@ -174,6 +179,8 @@ class CodeSource(Hyphened):
 
 def code_of(value: object) -> object:
     """`hot` stands for `{state: hot}`."""
+    if isinstance(value, str) and value and not is_name(value):
+        raise complaint("kind", "names a state in one word, such as hot; what it means goes beside it: " + CODE)
     return {"state": value} if isinstance(value, str) else value
 
 

@@ -10,6 +10,7 @@ from typing import Any, Final, Generic, TypeVar, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
+from diag.machine import forms
 from diag.machine.names import unknown
 from diag.machine.place import Place
 from diag.machine.problem import Problem, shown
@@ -116,6 +117,8 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], written: Written) -> 
         return Problem.at(written.key_place(*path), text, "field", near)
     place = written.key_place(*path) if is_key else written.place(*path)
     subject = f"{shown(name)} " if name else ""
+    if said == "name" and isinstance(given, str) and given and given != name:
+        subject = f"{subject[:-1]}: {shown(given)} " if subject else f"{shown(given)} "
     if said in OURS:
         return Problem.at(place, f"{subject}{detail['msg']}", said)
     if said in ("literal_error", "enum"):
@@ -127,10 +130,26 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], written: Written) -> 
             return Problem.at(place, f"{subject[:-1] or 'this'}: {text}", "word", near)
         return Problem.at(place, f"{subject}should be one of {', '.join(right)}, and is {kind_of(given)}", "kind")
     if said in ("dict_type", "model_type", "model_attributes_type", "dataclass_type"):
-        return Problem.at(place, f"{subject or 'this '}should be a map, and is {kind_of(given)}", "kind")
+        if not path:
+            return Problem.at(place, forms.entry(written.id, _required(model), given), "kind")
+        return Problem.at(place, _form(model, path, given, many=False), "kind")
     if said in ("tuple_type", "list_type"):
-        return Problem.at(place, f"{subject or 'this '}should be a list, and is {kind_of(given)}", "kind")
+        return Problem.at(place, _form(model, path, given, many=True), "kind")
     return Problem.at(place, f"{subject}{detail['msg']}", "kind")
+
+
+def _required(model: type[BaseModel]) -> tuple[str, ...]:
+    return tuple(field.alias or name for name, field in model.model_fields.items() if field.is_required())
+
+
+def _form(model: type[BaseModel], path: Path, given: object, many: bool) -> str:
+    """The message for what stands at `path` of an entry in a wrong form: a field of a model, or an entry inside one."""
+    *above, last = path
+    outer = str(above[-1]) if above else ""
+    inside = outer in forms.INSIDE and (isinstance(last, int) or outer not in ("facts", "follows"))
+    if isinstance(last, int):
+        return forms.instead(shown(outer) if outer else "this", outer, given, many, inside)
+    return forms.instead(shown(last), outer if inside else last, given, many, inside)
 
 
 def _model_at(model: type[BaseModel], path: Path) -> type[BaseModel]:

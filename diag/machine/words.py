@@ -13,7 +13,7 @@ from pydantic_core import PydanticCustomError
 _NUMBER: Final = re.compile(r"-?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?")
 _COUNT: Final = re.compile("0|[1-9][0-9]{0,4}")
 _NAME: Final = re.compile(r"[^\s,;=|?*'\"{}\[\]<>]{1,60}")
-NO_NAME: Final = "is no name: letters, digits and hyphens, without spaces, at most 60"
+NO_NAME: Final = "is no name: one word without spaces and , ; = | ? * ' \" { } [ ] < >, at most 60 characters"
 _NO_NUMBER: Final = "should be a number such as 12 or 0.5"
 _NO_COUNT: Final = "should be a whole number such as 2"
 _NO_FLAG: Final = "should be true or false"
@@ -38,20 +38,30 @@ OFTEN: Final = {"common": 2.0, "occasional": 0.2, "rare": 0.02}
 
 
 def complaint(rule: str, text: str) -> PydanticCustomError:
-    """A refusal whose text is the whole message. Braces are doubled, as pydantic fills templates."""
-    return PydanticCustomError(rule, text.replace("{", "{{").replace("}", "}}"))
+    """A refusal whose text is the whole message; without a context pydantic fills no braces in it."""
+    return PydanticCustomError(rule, text)
 
 
 def kind_of(value: object) -> str:
     """What a plain value is, in words."""
     if isinstance(value, dict):
-        return "a map"
+        return "a set of names with values"
     if isinstance(value, list):
-        return "a list"
-    return "empty" if value == "" else "a word"
+        return "a row of entries"
+    return "empty" if value == "" else "a text" if isinstance(value, str) and " " in value else "a word"
+
+
+def quoted(value: object) -> str:
+    """The text that became a name with a value because of its ': ', in quotes; empty when that is not what it is."""
+    if not isinstance(value, dict) or len(value) != 1:
+        return ""
+    ((key, more),) = value.items()
+    return f'"{key}: {more}"' if isinstance(more, str) and more and " " in f"{key}{more}" else ""
 
 
 def _word(value: object) -> object:
+    if quoted(value):
+        raise complaint("kind", f"holds ': '; put all of the text in quotes: {quoted(value)}")
     if not isinstance(value, str):
         raise complaint("kind", f"should be a word or a text, and is {kind_of(value)}")
     if not value.strip():
@@ -102,8 +112,15 @@ def _name(value: object) -> object:
     if not isinstance(value, str) or value == "":
         raise complaint("name", f"should be a name, and is {kind_of(value)}")
     if not is_name(value):
-        raise complaint("name", NO_NAME)
+        raise complaint("name", no_name(value))
     return value
+
+
+def no_name(word: str) -> str:
+    """What to say of a word that is no name, after the word itself: with the name that it would make, if that is
+    clear."""
+    hyphened = "-".join(word.split())
+    return f"{NO_NAME}; write {hyphened!r}" if hyphened != word and is_name(hyphened) else NO_NAME
 
 
 def _chance(value: object) -> object:
@@ -146,7 +163,7 @@ def one_or_many(value: object) -> object:
 
 def _many(value: object) -> object:
     if not isinstance(value, list):
-        raise complaint("kind", f"should be a list, and is {kind_of(value)}")
+        raise complaint("list_type", "should be a list")
     return value
 
 

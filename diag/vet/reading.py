@@ -218,6 +218,15 @@ MEANINGS: Final = (
         "examples:\n  - {example: a, title: A, facts: [{supply: rather low}], cause: supply-lost}",
         "examples:\n  - {example: a, title: A, facts: [{supply: 180 V}], cause: supply-lost, tree: false}",
     ),
+    Rule(
+        "no-code",
+        "warning",
+        "It may be one that nobody has explained yet.",
+        "A code in an example that its display or alarm list does not have is taken as 'other', and says little. "
+        "Mostly it is a slip of the pen; where it is not, the cause says that it shows other.",
+        "examples:\n  - {example: a, title: A, facts: [{display: E9}], cause: motor-hot, tree: false}",
+        "examples:\n  - {example: a, title: A, facts: [{display: E1}], cause: motor-hot, tree: false}",
+    ),
 )
 
 READING: Final = (*FILES, *WORDS, *MEANINGS)

@@ -76,7 +76,10 @@ def test_paths_are_names_folders_or_files(site: Path, word: str) -> None:
     [
         ("mixr", "nearest: mixer"),
         ("{site}", "no machine"),
-        ("{site}/nothing/there.yaml", "no machine"),
+        ("{site}/nothing/there.yaml", ": no 'nothing' in "),
+        ("{site}/mixer/machin.yaml", "; nearest: 'machine.yaml'"),
+        ("{site}/mixr/machine.yaml", "; nearest: 'mixer'"),
+        ("there.yaml", "no file or folder 'there.yaml': no 'there.yaml' here"),
         ("/etc/hostname", "belongs to no machine"),
         (str(ROOT / "knowledge" / "modules" / "dc-supply.yaml"), "looked at through a machine that uses it"),
     ],

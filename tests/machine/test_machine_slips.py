@@ -16,7 +16,10 @@ OR = "in quotes, or '# 3' if it is a remark (remark)"
 OR_BEFORE = "in quotes, or '# ' before what is a remark (remark)"
 DASH = "after the '-' of a list comes a space: write"
 OWN_LINE = "a list begins on a line of its own, with nothing before it; else put the text in quotes"
-FURTHER = "this line stands further right than line 1 above, which is whole already; check the indent"
+FURTHER = (
+    "this line stands further right than line 1 above, which is whole already; "
+    "check the indent, or whether a line such as 'causes:' is missing between them"
+)
 COLON = "a text that holds ': ' goes in quotes: write"
 PARTS = "in braces a comma parts fields, and"
 WHOLE = "has no ':'; put the text in quotes:"

@@ -297,7 +297,11 @@ def test_an_approval_holds_until_something_changes(tmp_path: Path) -> None:
         ("approved", "'standing': 'approved' needs by, on and digest; write 'trial', then run diag approve", ""),
         ("trail", "'standing': unknown word 'trail'; nearest: 'trial'", "trial"),
         ('""', "'standing' is empty", ""),
-        ("[draft]", "'standing' should be draft, trial or approved with by, on and digest, and is a list", ""),
+        (
+            "[draft]",
+            "'standing' should be draft, trial or approved with by, on and digest, and is a row of entries",
+            "",
+        ),
         ("{approved: {on: 2026-11-25, digest: 0123456789abcdef}}", "'by' is missing", ""),
         ("{approved: {by: shift, digest: 0123456789abcdef}}", "'on' is missing", ""),
         ("{approved: {by: shift, on: 2026-11-25}}", "'digest' is missing", ""),
