@@ -184,11 +184,12 @@ class _Composer:
         if twice:
             text = f"{shown(word)} is written twice; first in line {value[word].key_line}"
             self.problems.append(Problem(self.file, line, column, "error", text, "twice"))
-        if plain and word and self.text[event.end_mark.index : event.end_mark.index + 1] != ":":
-            text = slips.comma(self.text, mark.index, event.end_mark.index)
+        end = event.end_mark.index
+        if plain and word and self.text[end : end + 1] != ":":
+            text = slips.comma(self.text, mark.index, end)
             if text:
                 self.refuse(mark, text, "yaml")
-        self.keys[-1] = _Key(word, line, column, twice, plain, event.end_mark.index)
+        self.keys[-1] = _Key(word, line, column, twice, plain, end)
 
     def begin(self, event: Any, value: dict[str, Node] | list[Node]) -> None:
         mark = event.start_mark

@@ -84,7 +84,7 @@ def _unindented(name: str, section: Node) -> tuple[Node, str] | None:
     above = ""
     for id, child in entries.items():
         if above and id in _FIELDS[name] and not _fits(child):
-            text = f"{shown(id)} and what follows belongs to {shown(above)}: put two spaces more before each line of it"
+            text = f"{shown(id)} and what follows belong to {shown(above)}: put two spaces more before each line of it"
             return child, text
         above = id if child.value == "" else ""
     return None

@@ -22,6 +22,8 @@ FURTHER = (
 )
 COLON = "a text that holds ': ' goes in quotes: write"
 PARTS = "in braces a comma parts fields, and"
+BELOW = "what stands below it begins two spaces in (field)"
+MORE = "put two spaces more before each line of it (field)"
 WHOLE = "has no ':'; put the text in quotes:"
 STAR = "a text that begins with '*' goes in quotes (or '&Replace' is missing before it)"
 
@@ -149,3 +151,29 @@ def test_what_only_looks_like_a_slip_is_none(text: str) -> None:
 )  # fmt: skip
 def test_the_parsers_own_words_do_not_reach_the_reader(text: str, said: str) -> None:
     assert lines_of(text) == [said]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("  a: {title: A, part: p, often: rare}\n", f"1:3: error: the line 'causes:' is missing above; {BELOW}"),
+        ("points:\n  q: {title: A, where: b}\n  c: {title: A, release: b}", "3:3: error: the line 'stored:' is missing above 'c' (field)"),
+        ("call:\n  engineer: x\n  q: {title: A, where: b}\n", "3:3: error: the line 'points:' is missing above 'q' (field)"),
+        ("checks:\n  a:\n  gives: b\n  do: c\n  d:\n  gives: e\n", f"3:3: error: 'gives' and what follows belong to 'a': {MORE}"),
+    ],
+)  # fmt: skip
+def test_lines_that_stand_where_they_cannot_belong_are_told_once(text: str, said: str) -> None:
+    assert lines_of(text) == [said]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "indications:\n  a:\n  label: {lamp: red, normal: lit}\n",
+        "remedies:\n  a: {do: b, minutes: 3, access: outside}\n",
+        "checks:\n  do: {do: b, minutes: 3, access: outside, gives: c}\n",
+        "tree: a\ntitle: A\ndo: b\n",
+    ],
+)
+def test_entries_where_they_belong_are_let_be(text: str) -> None:
+    assert lines_of(text) == []
