@@ -116,8 +116,9 @@ def _said(text: str) -> dict[str, Plain]:
     if isinstance(plain, Problem):
         raise NotSafe(plain.text)
     node, problems = compose(plain, "")
-    if node is None or problems:
-        raise NotSafe(problems[0].text if problems else "the file is empty")
+    wrong = [problem.text for problem in problems if problem.level == "error"]
+    if node is None or wrong:
+        raise NotSafe(wrong[0] if wrong else "the file is empty")
     return _map(node.plain())
 
 

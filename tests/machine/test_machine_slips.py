@@ -22,6 +22,7 @@ FURTHER = (
 )
 COLON = "a text that holds ': ' goes in quotes: write"
 PARTS = "in braces a comma parts fields, and"
+HEAD = "the line"
 BELOW = "what stands below it begins two spaces in (field)"
 MORE = "put two spaces more before each line of it (field)"
 WHOLE = "has no ':'; put the text in quotes:"
@@ -157,8 +158,8 @@ def test_the_parsers_own_words_do_not_reach_the_reader(text: str, said: str) -> 
     ("text", "said"),
     [
         ("  a: {title: A, part: p, often: rare}\n", f"1:3: error: the line 'causes:' is missing above; {BELOW}"),
-        ("points:\n  q: {title: A, where: b}\n  c: {title: A, release: b}", "3:3: error: the line 'stored:' is missing above 'c' (field)"),
-        ("call:\n  engineer: x\n  q: {title: A, where: b}\n", "3:3: error: the line 'points:' is missing above 'q' (field)"),
+        ("points:\n  q: {title: A}\n  c: {title: A, release: b}", f"3:3: error: {HEAD} 'stored:' is missing above 'c' (field)"),
+        ("call:\n  engineer: x\n  q: {title: A, where: b}\n", f"3:3: error: {HEAD} 'points:' is missing above 'q' (field)"),
         ("checks:\n  a:\n  gives: b\n  do: c\n  d:\n  gives: e\n", f"3:3: error: 'gives' and what follows belong to 'a': {MORE}"),
     ],
 )  # fmt: skip
