@@ -147,7 +147,7 @@ NEW = line_of(Standing("approved", "training", "2026-11-25", "0123456789abcdef")
     ("old", "new"),
     [
         ("standing: draft\n", f"{NEW}\n"),
-        ("standing: draft\nplace: Hall #1\n", f"{NEW}\nplace: Hall #1\n"),
+        ("standing: draft\nrevision: a #1\n", f"{NEW}\nrevision: a #1\n"),
         ("standing:   trial  # since Monday\n", f"standing:   {NEW[10:]}  # since Monday\n"),
         ('"standing" : "trial"\n', f'"standing" : {NEW[10:]}\n'),
         ("standing: {approved: {by: 'a #1, b', on: 2026-11-24, digest: 0000000000000000}} # x\n", f"{NEW} # x\n"),
