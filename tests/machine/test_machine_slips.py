@@ -22,8 +22,9 @@ FURTHER = (
 )
 COLON = "a text that holds ': ' goes in quotes: write"
 PARTS = "in braces a comma parts fields, and"
-HEAD = "the line"
+ABOVE = "is missing above"
 BELOW = "what stands below it begins two spaces in (field)"
+BELONG = "and what follows belong to"
 MORE = "put two spaces more before each line of it (field)"
 WHOLE = "has no ':'; put the text in quotes:"
 STAR = "a text that begins with '*' goes in quotes (or '&Replace' is missing before it)"
@@ -158,20 +159,11 @@ def test_the_parsers_own_words_do_not_reach_the_reader(text: str, said: str) -> 
     ("text", "said"),
     [
         ("  a: {title: A, part: p, often: rare}\n", f"1:3: error: the line 'causes:' is missing above; {BELOW}"),
-        (
-            "points:\n  q: {title: A}\n  c: {title: A, release: b}",
-            f"3:3: error: {HEAD} 'stored:' is missing above 'c' (field)",
-        ),
-        (
-            "call:\n  engineer: x\n  q: {title: A, where: b}\n",
-            f"3:3: error: {HEAD} 'points:' is missing above 'q' (field)",
-        ),
-        (
-            "checks:\n  a:\n  gives: b\n  do: c\n  d:\n  gives: e\n",
-            f"3:3: error: 'gives' and what follows belong to 'a': {MORE}",
-        ),
+        ("points:\n  q: {}\n  c: {title: A, release: b}", f"3:3: error: the line 'stored:' {ABOVE} 'c' (field)"),
+        ("call:\n  engineer: x\n  q: {title: A, where: b}\n", f"3:3: error: the line 'points:' {ABOVE} 'q' (field)"),
+        ("checks:\n  a:\n  gives: b\n  do: c\n  d:\n  gives: e\n", f"3:3: error: 'gives' {BELONG} 'a': {MORE}"),
     ],
-)
+)  # fmt: skip
 def test_lines_that_stand_where_they_cannot_belong_are_told_once(text: str, said: str) -> None:
     assert lines_of(text) == [said]
 
