@@ -121,13 +121,15 @@ def contradicted(vetted: Vetted) -> Iterator[Finding]:
         assert isinstance(end, Conclude)
         meant = [numbers.table.cause_index[cause] for cause in dict.fromkeys(end.causes)]
         chances = [numbers.joint(route.facts) for route in routes]
-        belief = sum(float(p[meant].sum()) for p in chances) / sum(float(p.sum()) for p in chances)
+        total = sum(chances[1:], chances[0]) / sum(float(p.sum()) for p in chances)
+        belief, top = float(total[meant].sum()), int(total.argmax())
         share = len(meant) / len(numbers.table.causes)
         if belief < share:
             likeliest = max(zip(chances, routes, strict=True), key=lambda pair: float(pair[0].sum()))[1]
             text = (
-                f"the facts on the way here leave {' and '.join(end.causes)} {belief:.2%}, less than the {share:.1%} "
-                f"of {'causes' if len(meant) > 1 else 'a cause'} drawn from a hat: {_last(likeliest.passed)}"
+                f"the facts on the way here ({_last(likeliest.passed)}) speak against {' and '.join(end.causes)}: "
+                f"they leave {belief:.2%}, and {total[top]:.0%} for {numbers.table.causes[top]}; correct the "
+                "conclusion, or what they show"
             )
             yield Finding(vetted.where(end.place), text)
 

@@ -259,7 +259,8 @@ def test_a_conclusion_is_measured_by_the_ways_that_come(tmp_path: Path) -> None:
     """The share of a hat is 1 of 9 causes, `unlisted` among them; 2 of 9 for two."""
     wrong = ("filter: {conclude: filter-full}", "filter: {conclude: lamp-failed}")
     (line,) = found(tmp_path, "contradicted", wrong)
-    assert "less than the 11.1% of a cause drawn from a hat: supply-lamp lit, display filter" in line
+    assert "the facts on the way here (supply-lamp lit, display filter) speak against lamp-failed: they leave " in line
+    assert "% for filter-full; correct the conclusion" in line
     both = ("filter: {conclude: filter-full}", "filter: {conclude: [lamp-failed, filter-full]}")
     assert found(tmp_path, "contradicted", both) == []
 
