@@ -171,10 +171,7 @@ def _plainer(said: str, context: str, at: tuple[int, int], since: tuple[int, int
     if "expected key" in said or "expected <block end>" in said:
         if sign and sign in "}]":
             return at, f"a '{sign}' too many"
-        above = next((n for n in range(at[0] - 1, 0, -1) if lines[n - 1].strip()), 0)
-        if above and _indent(line) > _indent(lines[above - 1]) and lines[above - 1].rstrip().endswith(("}", "]")):
-            return at, _further(above)
-        return at, _before(line[: at[1] - 1]) or "a key was expected here; check the indent and the quotes"
+        return at, _before(line[: at[1] - 1]) or _beside(at, lines)
     if "cannot start any token" in said:
         if sign == "\t":
             return at, "a tab; indent with spaces"
@@ -280,6 +277,19 @@ def _two_colons(at: tuple[int, int], line: str, lines: list[str]) -> Told:
 
 def _indent(line: str) -> int:
     return len(line) - len(line.lstrip(" "))
+
+
+def _beside(at: tuple[int, int], lines: list[str]) -> str:
+    """What is wrong with a line that is level with none above it, as its indent tells."""
+    above = next((n for n in range(at[0] - 1, 0, -1) if lines[n - 1].strip() and lines[n - 1].lstrip()[0] != "#"), 0)
+    if above:
+        here, there = at[1] - 1, _indent(lines[above - 1])
+        whole = lines[above - 1].rstrip().endswith(("}", "]")) or _PAIR.match(lines[above - 1])
+        if here > there and whole:
+            return _further(above)
+        if here < there:
+            return f"this line stands further left than line {above} above, and level with none; check the indent"
+    return "a key was expected here; check the indent and the quotes"
 
 
 def _further(above: int) -> str:

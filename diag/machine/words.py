@@ -119,6 +119,9 @@ def _name(value: object) -> object:
 def no_name(word: str) -> str:
     """What to say of a word that is no name, after the word itself: with the name that it would make, if that is
     clear."""
+    parts = [part.strip() for part in word.split(",")]
+    if len(parts) > 1 and all(map(is_name, parts)):
+        return f"is no name; several are written [{', '.join(parts)}]"
     hyphened = "-".join(word.split())
     return f"{NO_NAME}; write {hyphened!r}" if hyphened != word and is_name(hyphened) else NO_NAME
 
