@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
+from diag.machine.gather import Folder
 from diag.machine.model import Indication, Kind
 from diag.machine.nodes import Look
 from diag.vet import words
 from diag.vet.table import Finding, Vetted, joined, rule
+
+LITTLE_OVER: Final = 150.0
+"""Up to here a sum over 100 looks like percent with a slip in it."""
 
 
 @rule(
@@ -59,10 +64,43 @@ indications:
 def no_source(vetted: Vetted) -> Iterator[Finding]:
     """Limits without a source cannot be argued with. Write under `source` where they come from: a standard, the plate
     of the machine, or that it is common practice."""
-    for indication in vetted.machine.indications.values():
-        if indication.kind is Kind.READING and not indication.source:
-            text = f"the limits of '{indication.id}' have no source; write where they come from"
-            yield Finding(vetted.where(indication.place), text)
+    yield from without_source(vetted.written)
+
+
+def without_source(written: Folder) -> Iterator[Finding]:
+    """The readings that say no source, of a machine that may have errors elsewhere."""
+    for item in written.maps["indications"].values():
+        if "reading" in item.keys and "bands" in item.keys and "source" not in item.keys:
+            yield Finding(item.key_place(), f"the limits of '{item.id}' have no source; write where they come from")
+
+
+@rule(
+    "over-hundred",
+    "info",
+    "The weights are shares of their sum, whatever it is; only who meant percent has made a slip.",
+    bad="""
+indications:
+  lid: {question: Is the lid on?, usual: {"yes": 98, "no": 12}}
+causes:
+  filter-full: {shows: {lid: {"no": sometimes}}}
+""",
+    good="""
+indications:
+  lid: {question: Is the lid on?, usual: {"yes": 98, "no": 2}}
+causes:
+  filter-full: {shows: {lid: {"no": sometimes}}}
+""",
+)
+def over_hundred(vetted: Vetted) -> Iterator[Finding]:
+    """What a question's answers weigh under `usual` is compared with their sum. A sum a little over 100 looks like
+    percent with a slip in it; it may stay where shares are meant."""
+    for item in vetted.written.maps["indications"].values():
+        weights = item.node.find(["usual"]).value if "usual" in item.keys else ""
+        if isinstance(weights, dict):
+            total = sum(float(str(weight.value)) for weight in weights.values())
+            if 100.0 < total < LITTLE_OVER:
+                text = f"the answers of '{item.id}' add up to {total:g}; as percent they should add up to 100"
+                yield Finding(item.place("usual"), text)
 
 
 @rule(

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from diag.machine.find import listing
+from diag.machine.gather import Folder
 from diag.machine.load import in_order, load
 from diag.machine.place import Place
 from diag.machine.problem import Problem
@@ -25,6 +26,7 @@ RULES: Final = (
     dangers.beyond_danger,
     panel.unused,
     panel.no_source,
+    panel.over_hundred,
     panel.not_found,
     panel.measured_by_nobody,
     panel.inside_look,
@@ -66,7 +68,8 @@ def vet(paths: Iterable[Path]) -> tuple[Problem, ...]:
     """All problems of the machines at these paths: what the loader finds, then what makes no sense.
 
     A path is a machine's folder, a folder of machines, or a file of a machine (its own problems alone are told).
-    Sense is looked at only where the loader finds no error. Never raises for what stands in the files.
+    Sense is looked at only where the loader finds no error, but for what one file alone can tell. Never raises for what
+    stands in the files.
     """
     found: dict[Problem, None] = {}
     for path in paths:
@@ -81,7 +84,7 @@ def vet_machine(folder: Path) -> tuple[Problem, ...]:
     """The problems of one machine, in the order of its files and lines."""
     loaded = load(folder)
     if loaded.machine is None:
-        return loaded.problems
+        return tuple(in_order([*loaded.problems, *_of_one_file(loaded.written)], loaded.written))
     vetted = Vetted(loaded.machine, loaded.written)
     made = [
         Problem.at(finding.place, finding.text, rule.name, level=rule.level)
@@ -90,6 +93,14 @@ def vet_machine(folder: Path) -> tuple[Problem, ...]:
         for finding in _folded(rule, rule.find(vetted))
     ]
     return tuple(in_order([*loaded.problems, *made], loaded.written))
+
+
+def _of_one_file(written: Folder) -> Iterator[Problem]:
+    """What can be told of a file by itself, while others still have errors: who writes the panel is not to wait with
+    the sources of its limits until the last file is whole."""
+    rule = panel.no_source
+    for finding in panel.without_source(written):
+        yield Problem.at(finding.place, finding.text, rule.name, level=rule.level)
 
 
 def _folded(rule: Rule, findings: Iterable[Finding]) -> Iterator[Finding]:
