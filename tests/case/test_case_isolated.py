@@ -116,4 +116,6 @@ def test_a_motor_protection_put_in_by_hand_is_no_proof_alone(stacker: Machine) -
     case.say("belt-overload", "in")
     assert not case.state.proved
     case.say("belt-flag", "goes-in")
+    assert not case.state.proved
+    case.say("rack-display", "idle")
     assert case.state.proved
