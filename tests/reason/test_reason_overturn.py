@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from diag.machine.load import read
 from diag.machine.model import Machine
-from diag.reason.belief import believe
+from diag.reason.belief import Belief, believe
 from diag.reason.compile import compile
 from diag.reason.evidence import Evidence, Sight
 from diag.reason.overturn import LEAST, overturn
@@ -35,7 +35,8 @@ def test_it_is_the_likeliest_fact_that_changes_the_lead(stacker: Machine, data: 
     if found is None:
         return
     after = believe(table, Evidence((*sights, Sight(found.indication, {found.state: 1.0}))))
-    assert table.causes[int(after.posterior.argmax())] == found.leads != top
+    assert leads(after, found.leads)
+    assert found.leads != top
     assert found.chance >= LEAST
     back = overturn(belief, found.leads)
     assert back is not None
@@ -49,7 +50,13 @@ def test_it_is_the_likeliest_fact_that_changes_the_lead(stacker: Machine, data: 
         for state, chance in zip(table.states[i], chances, strict=True):
             if chance > found.chance * (1 + 1e-6):
                 then = believe(table, Evidence((*sights, Sight(table.indications[i], {state: 1.0}))))
-                assert table.causes[int(then.posterior.argmax())] == top
+                assert leads(then, top)
+
+
+def leads(belief: Belief, cause: str) -> bool:
+    """It has the largest share. Causes of one rate that show the same tie, but for the last bits."""
+    share = belief.posterior[belief.table.cause_index[cause]]
+    return bool(share >= belief.posterior.max() * (1 - 1e-9))
 
 
 def test_an_unknown_cause(stacker: Machine) -> None:
