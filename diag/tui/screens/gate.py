@@ -245,7 +245,7 @@ class GateScreen(Room):
             self._ask(step)
         elif self._rest(step) and self._early != step.target:
             self._early = step.target
-            words = f"{self._rest(step)} of the label's wait are left. Released all the same? The same key says so."
+            words = f"{self._rest(step)} of the label's wait are left. Released all the same? Press again."
             self.query_one(Status).warn(words)
         else:
             self.post(step.act, step.target, said="Confirmed by")
