@@ -62,7 +62,8 @@ def reset_counts(
         unnoted = [machine.indications[i].title for i in reset.note_first if i not in answered]
         may, because = rule.now, rule.because
         if may and unnoted:
-            may, because = False, f"Note first, because a reset wipes it: {'; '.join(unnoted)}"
+            again = "Note first, as it is since the last reset, because" if done else "Note first, because"
+            may, because = False, f"{again} a reset wipes it: {'; '.join(unnoted)}"
         found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, may, because))
     return tuple(found), total
 

@@ -107,12 +107,22 @@ def _head(case: Case) -> tuple[str, ...]:
     return (
         f"Machine: {machine.title}, {machine.place}",
         f"Machine file: {machine.id}, {machine.standing.told}, {machine.revision}{changed}",
-        *filter(None, (machine.standing.warning,)),
+        *filter(None, (_danger(case), machine.standing.warning)),
         f"Opened {deeds.day(state.opened)}, last entry {deeds.day(state.last)}",
         f"{ENDS[state.closed]}{deeds.ending(case)}",
         f"At the keys: {state.person.name}, {state.person.role.value}",
         *state.problems,
     )
+
+
+def _danger(case: Case) -> str:
+    """The danger sign that stands, and whom it says to call; what the reader must see first."""
+    state = case.state
+    sign = next((sign for sign in case.machine.dangers if sign.stop == state.danger), None)
+    if sign is None:
+        return ""
+    called = "called" if sign.call.value in state.called else "not called yet"
+    return f"DANGER SIGN: {state.danger} Call the {sign.call.value}: {called}."
 
 
 def _foot() -> tuple[str, ...]:

@@ -39,6 +39,10 @@ LONGEST: Final = 2_000
 """Characters in one word or text."""
 
 
+ROWS: Final = frozenset(("hazards", "neighbours", "parts"))
+"""Fields with several texts. On lines of their own each begins with a dash."""
+
+
 class _Refused(Exception):
     """Nothing more can be made of this file."""
 
@@ -152,6 +156,10 @@ class _Composer:
         if self.losing:
             self.left_out(slips.lost_after_text(self.text, mark.index, end.index), end.line + 1, end.column + 1)
         many = end.line > mark.line
+        pending = self.keys[-1] if self.keys else None
+        if many and pending is not None and pending[0] in ROWS and pending[1] <= mark.line:
+            text = f"{shown(pending[0])} has lines without a '- ' before them, which makes one text of them"
+            self.refuse(mark, text, "kind")
         if many or ":" in word or word[0] == "-":
             found = slips.folded(self.text, mark.index, end.index, many)
             if found:

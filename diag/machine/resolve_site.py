@@ -78,10 +78,20 @@ def resolve_zones(scope: Scope, sections: Mapping[str, Mapping[str, Written]]) -
         if source.electrical and not source.test_points and entry.sound:
             text = f"{shown(id)} is electrical and names no test point; it could not be proved dead"
             scope.report(entry.key_place(), text, "zone")
+        if source.electrical and points and entry.sound and not any(_cuts_power(sections["points"][p]) for p in points):
+            text = f"{shown(id)} is electrical and none of its isolation points is; name the switch that cuts its power"
+            scope.report(entry.place("points"), text, "zone")
         found[id] = Zone(
             id=id, title=source.title, points=points, stored=stored, test_points=tests, electrical=source.electrical
         )
     return found
+
+
+def _cuts_power(point: Written) -> bool:
+    """An isolation point is electrical unless it says otherwise."""
+    value = point.node.value
+    said = value.get("electrical") if isinstance(value, dict) else None
+    return said is None or said.value != "false"
 
 
 def resolve_resets(scope: Scope, written: Mapping[str, Written]) -> dict[str, tuple[Entry[ResetSource], Reset]]:

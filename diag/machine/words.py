@@ -81,7 +81,8 @@ def is_number(word: str) -> bool:
 
 def _number(value: object) -> object:
     if not isinstance(value, str) or not is_number(value):
-        raise complaint("kind", _NO_NUMBER)
+        point = value.replace(",", ".", 1) if isinstance(value, str) else ""
+        raise complaint("kind", f"{_NO_NUMBER}; write {point}" if is_number(point) else _NO_NUMBER)
     return float(value)
 
 

@@ -69,11 +69,13 @@ def unreached_tree(vetted: Vetted) -> Iterator[Finding]:
             if id not in reached:
                 reached.add(id)
                 waiting.append(id)
+    head, start = vetted.written.head, vetted.machine.start
+    unsaid = head is not None and "start" not in head.keys
+    started = f"; without 'start:' it is '{start}' that comes first" if unsaid else ""
     for id, tree in vetted.machine.trees.items():
         if id not in reached:
-            yield Finding(
-                vetted.where(tree.place), f"no way leads to the tree '{id}'; lead to it with 'go', or take it out"
-            )
+            text = f"no way leads to the tree '{id}'; lead to it with 'go', or take it out{started}"
+            yield Finding(vetted.where(tree.place), text)
 
 
 @rule(

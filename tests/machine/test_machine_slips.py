@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from pydantic import ValidationError
 
 from diag.machine.compose import compose
+from diag.machine.source import MinutesSource
 
 LOST = "what stands after ' #' is a remark and is left out"
 SPACE = "after a ':' comes a space"
@@ -179,3 +181,8 @@ def test_lines_that_stand_where_they_cannot_belong_are_told_once(text: str, said
 )
 def test_entries_where_they_belong_are_let_be(text: str) -> None:
     assert lines_of(text) == []
+
+
+def test_a_number_with_a_comma_is_told_with_its_point() -> None:
+    with pytest.raises(ValidationError, match=r"write 2\.5"):
+        MinutesSource(lock="2,5")

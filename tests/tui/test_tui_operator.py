@@ -67,6 +67,21 @@ async def test_a_danger_sign_goes_before_everything(stage: Stage) -> None:
         assert "▲ STOP" not in hand.text
 
 
+async def test_a_call_to_somebody_else_is_no_call_for_the_danger_sign(stage: Stage) -> None:
+    """The sign says whom to call; who was called for something else before is not that."""
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "c", "2", "slash", "=smell", "enter", "2")
+        assert "record the call to: engineer" in hand.words
+        assert "✓ Called" not in hand.text
+        await hand.press("h")
+        sheet = next(Path.cwd().glob("*.txt")).read_text()
+        head = " ".join(sheet.split("WHOM TO CALL")[0].split())
+        assert "DANGER SIGN: Keep away from the mixer" in head
+        assert "Call the engineer: not called yet." in head
+        await hand.press("c", "1")
+        assert "✓ Called: engineer" in hand.text
+
+
 async def test_resets_are_counted_and_end_in_a_call(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(*OLE, "slash", "=display", "enter", "enter", "=A1", "enter")

@@ -259,7 +259,7 @@ class CaseBoxes:
             self.action_call()
             return
         call = reach(role, self.machine.call)
-        self.enter(lambda: self.sitting.case.post(Called(role=Role(role))), f"Called: {call}. h writes the call sheet.")
+        self.enter(lambda: self.sitting.case.post(Called(role=Role(role))), f"Called: {call}")
 
     def action_note(self) -> None:
         from diag.case.events import Noted

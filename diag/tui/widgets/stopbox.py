@@ -29,12 +29,12 @@ class StopBox(Written):
         self.write(lines(rows))
 
 
-def danger_call(machine: Machine, state: State) -> str:
-    """Whom the danger sign says to call, and how."""
+def danger_call(machine: Machine, state: State) -> tuple[str, bool]:
+    """Whom the danger sign says to call, and how; and whether just that role was called."""
     for sign in machine.dangers:
         if sign.stop == state.danger:
-            return reach(sign.call.value, machine.call)
-    return ""
+            return reach(sign.call.value, machine.call), sign.call.value in state.called
+    return "", bool(state.called)
 
 
 def reach(role: str, call: Mapping[Role, str]) -> str:
