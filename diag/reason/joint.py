@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +21,7 @@ from diag.reason.constants import JOINT_LIMIT
 
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.intp]
+Narrow = npt.NDArray[np.unsignedinteger[Any]]
 Flags = npt.NDArray[np.bool_]
 
 Rule = tuple[tuple[tuple[int, tuple[int, ...]], ...], int]
@@ -38,14 +40,16 @@ class JointTooLarge(ValueError):
 class Frame:
     """How joint states fall into cells; members that follow alike share one, so that their logs are added first."""
 
-    cell: Index
+    cell: Narrow
     """[A]: way * classes + class."""
     cells: int
 
     def mass(self, weights: _Weights) -> Array:
         """The chances summed over the joint states of each cell, shape [cells, rows]."""
         rows = len(weights.total)
-        sums = np.bincount(self.cell[weights.state] * rows + weights.row, weights.chance, self.cells * rows)
+        sums = np.bincount(
+            self.cell[weights.state].astype(np.intp) * rows + weights.row, weights.chance, self.cells * rows
+        )
         return sums.astype(np.float64).reshape(self.cells, rows)
 
 
@@ -180,7 +184,7 @@ class Joint:
         for member in self.members.values():
             if member.drives:
                 frame = self.frames[member.frame]
-                holds &= cells[:, at + frame.cell]
+                holds &= cells[:, at + frame.cell.astype(np.intp)]
                 at += frame.cells
         return holds
 
@@ -299,10 +303,13 @@ def _joint(part: Sequence[int], rules: Mapping[int, Sequence[Rule]], sizes: Sequ
             shown[r, state] = 1.0
         classes = int(cls[i].max()) + 1 if i in cls else 1
         own = cls.get(i, np.zeros(k, dtype=np.intp))
+        cells = (len(its) + 1) * classes
         cell = way * classes + column.get(i, np.zeros(total, dtype=np.intp))
-        key = cell.tobytes() + bytes([len(its), classes])
+        # There are as many of these as joint states, for each frame: kept as narrow as they may be.
+        narrow = cell.astype(np.min_scalar_type(cells))
+        key = narrow.tobytes() + bytes([len(its), classes])
         if key not in number:
             number[key] = len(frames)
-            frames.append(Frame(cell, (len(its) + 1) * classes))
+            frames.append(Frame(narrow, cells))
         members[i] = Member(i, own, classes, shown, number[key], tuple(its))
     return Joint(members, total, tuple(frames), column, {i: rules[i] for i in part if i in rules}, sizes, {})
