@@ -172,6 +172,11 @@ def _plainer(said: str, context: str, at: tuple[int, int], since: tuple[int, int
         if sign and sign in "}]":
             return at, f"a '{sign}' too many"
         return at, _before(line[: at[1] - 1]) or _beside(at, lines)
+    if "<document start>" in said:
+        first = next((n for n, above in enumerate(lines, 1) if above.strip() and above.lstrip()[0] != "#"), at[0])
+        if first < at[0] and _indent(lines[first - 1]) > 0:
+            missing = "a line such as 'indications:' is missing above; what stands below it begins two spaces in"
+            return (first, _indent(lines[first - 1]) + 1), missing
     if "cannot start any token" in said:
         if sign == "\t":
             return at, "a tab; indent with spaces"

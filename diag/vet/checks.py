@@ -36,7 +36,9 @@ def idle_check(vetted: Vetted) -> Iterator[Finding]:
     dangers = {id for danger in machine.dangers for id, _ in danger.when} | set(joined(vetted))
     for check in machine.checks.values():
         if not check.implied and all(id in numbers.idle and id not in dangers for id in check.gives):
-            text = f"'{check.id}' tells nothing: under every cause its answer is as likely; name it in 'shows'"
+            named = [c.id for c in machine.causes.values() if any(id in c.shows for id in check.gives)]
+            do = f"{named[0]} names it only as it is normally" if named else "name it in 'shows'"
+            text = f"'{check.id}' tells nothing: under every cause its answer is as likely; {do}"
             yield Finding(vetted.where(check.place), text)
 
 

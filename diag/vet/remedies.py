@@ -116,10 +116,13 @@ def live_proof(vetted: Vetted) -> Iterator[Finding]:
         for id in cause.proof:
             checks = machine.checks_for[id]
             if checks and all(check.access is Access.LIVE for check in checks):
+                place = _proof_place(vetted, cause, id)
+                unsaid = " (without 'proof:' it is what 'shows' names, back to normal)" if place == cause.place else ""
                 text = (
-                    f"the proof that '{cause.id}' is cured needs live work for '{id}'; prove it on what is seen outside"
+                    f"the proof that '{cause.id}' is cured{unsaid} needs live work for '{id}'; "
+                    "prove it on what is seen outside"
                 )
-                yield Finding(_proof_place(vetted, cause, id), text)
+                yield Finding(place, text)
 
 
 @rule(
