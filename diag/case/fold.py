@@ -316,6 +316,7 @@ class Ledger:
             waits=waits(machine, site, self.off_since),
             live=site.live,
             danger="" if sign is None else sign.stop,
+            danger_call="" if sign is None else sign.call.value,
             resets=counted,
             remedy=self.remedy,
             proof=proofs,

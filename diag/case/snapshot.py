@@ -173,6 +173,8 @@ class State:
     live: LiveWork | None
     danger: str
     """The instruction of a danger sign; everything else waits while it is not empty."""
+    danger_call: str
+    """The role that the sign says to call; empty while none stands."""
     resets: tuple[ResetCount, ...]
     remedy: str
     """The remedy that was done and awaits its proof; empty when none does."""

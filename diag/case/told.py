@@ -118,11 +118,8 @@ def _head(case: Case) -> tuple[str, ...]:
 def _danger(case: Case) -> str:
     """The danger sign that stands, and whom it says to call; what the reader must see first."""
     state = case.state
-    sign = next((sign for sign in case.machine.dangers if sign.stop == state.danger), None)
-    if sign is None:
-        return ""
-    called = "called" if sign.call.value in state.called else "not called yet"
-    return f"DANGER SIGN: {state.danger} Call the {sign.call.value}: {called}."
+    called = "called" if state.danger_call in state.called else "not called yet"
+    return f"DANGER SIGN: {state.danger} Call the {state.danger_call}: {called}." if state.danger else ""
 
 
 def _foot() -> tuple[str, ...]:
@@ -131,8 +128,7 @@ def _foot() -> tuple[str, ...]:
 
 def _condition(case: Case) -> tuple[str, ...]:
     state = case.state
-    lines = [f"DANGER SIGN: {state.danger}"] if state.danger else []
-    lines.append(f"{state.banner.title}: {state.banner.allows} Power {'on' if state.energised else 'off'}.")
+    lines = [f"{state.banner.title}: {state.banner.allows} Power {'on' if state.energised else 'off'}."]
     if state.live:
         lines.append(f"Live work is open in {deeds.zone_of(case, state.live.zone)}, by {state.live.person}.")
     if state.countdown is not None and state.countdown > state.last:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -61,7 +62,10 @@ def _no_file(path: Path) -> str:
 
     there = next(parent for parent in path.parents if parent.is_dir() or parent == parent.parent)
     missing = path.relative_to(there).parts[0]
-    near = nearest(missing, [found.name for found in there.iterdir()])
+    beside: list[str] = []
+    with contextlib.suppress(OSError):  # a folder that may not be looked into
+        beside = [found.name for found in there.iterdir()]
+    near = nearest(missing, beside)
     text = f"no file or folder {shown(str(path))}: no {shown(missing)} {'here' if there == Path() else f'in {there}'}"
     return f"{text}; nearest: {shown(near)}" if near else text
 

@@ -115,7 +115,7 @@ class _Way(NamedTuple):
 
 
 def _way(name: str) -> _Way:
-    """`double` or `without`; each loads what it needs."""
+    """`double` or `without`, each with its room."""
     from diag.drill import double, unlisted
 
     ways = {

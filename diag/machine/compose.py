@@ -24,21 +24,17 @@ from yaml.events import (
 from diag.machine import slips
 from diag.machine.layout import misplaced
 from diag.machine.problem import UNSAFE, Problem, clean, shown
-from diag.machine.span import Node
+from diag.machine.span import DEEPEST, Node
 
 try:
     from yaml import CSafeLoader as _Parser
 except ImportError:
     from yaml import SafeLoader as _Parser  # type: ignore[assignment]
 
-DEEPEST: Final = 100
-"""Levels of nesting. A tree of 30 questions, one below the other, has about 95."""
 MOST_NODES: Final = 200_000
 """Words, lists and maps in one file with its aliases written out: ten times the largest file that makes sense."""
 LONGEST: Final = 2_000
 """Characters in one word or text."""
-
-
 ROWS: Final = frozenset(("hazards", "neighbours", "parts"))
 """Fields with several texts. On lines of their own each begins with a dash."""
 
@@ -157,8 +153,8 @@ class _Composer:
             self.left_out(slips.lost_after_text(self.text, mark.index, end.index), end.line + 1, end.column + 1)
         many = end.line > mark.line
         pending = self.keys[-1] if self.keys else None
-        if many and pending is not None and pending[0] in ROWS and pending[1] <= mark.line:
-            text = f"{shown(pending[0])} has lines without a '- ' before them, which makes one text of them"
+        if many and pending is not None and pending.word in ROWS and pending.line <= mark.line:
+            text = f"the lines below {shown(pending.word)} make one text; begin each entry with a '- '"
             self.refuse(mark, text, "kind")
         if many or ":" in word or word[0] == "-":
             found = slips.folded(self.text, mark.index, end.index, many)

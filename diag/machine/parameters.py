@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from diag.machine.compose import DEEPEST, LONGEST
+from diag.machine.compose import LONGEST
 from diag.machine.names import unknown
 from diag.machine.names_in import MEMBER, NAMED_IN, Spec, like, walk
 from diag.machine.place import Place
 from diag.machine.problem import Problem, shown
 from diag.machine.source import ParameterSource
-from diag.machine.span import Node
+from diag.machine.span import DEEPEST, Node
 from diag.machine.validate import Entry, Written, validate
 from diag.machine.words import is_number, kind_of
 

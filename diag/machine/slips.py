@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from diag.machine.problem import LONGEST_WORD, Problem, clean, shown
+from diag.machine.span import DEEPEST
 
 _HASH: Final = re.compile(r"(?:^|[ \t{\[,])#[^\s#]", re.MULTILINE)
 """What YAML may leave out as a remark without its being meant as one."""
@@ -193,7 +194,7 @@ def _plainer(said: str, context: str, at: tuple[int, int], since: tuple[int, int
 
 
 _OTHERS: Final = (
-    ("maximum nesting depth", "nested deeper than 100 levels"),
+    ("maximum nesting depth", f"nested deeper than {DEEPEST} levels"),
     ("found a tab character", "a tab; indent with spaces"),
     ("expected '-' indicator", "a '- ' was expected here; check the indent"),
     ("unknown escape character", "a backslash that means nothing here; use single quotes"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from diag.machine.place import Place
 
@@ -12,6 +13,9 @@ Plain = str | list["Plain"] | dict[str, "Plain"]
 
 Path = Sequence[str | int]
 """Keys and positions, from a node down."""
+
+DEEPEST: Final = 100
+"""Levels of nesting. A tree of 30 questions, one below the other, has about 95."""
 
 
 @dataclass(slots=True, eq=False)

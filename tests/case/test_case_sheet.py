@@ -207,3 +207,15 @@ def test_the_sheet_tells_how_far_the_file_may_be_trusted(
         assert head in text
         assert warning in text
         assert ("Not approved" in text) == bool(warning)
+
+
+def test_two_danger_signs_with_the_same_words_ask_each_for_its_own_call(mixer: Machine) -> None:
+    """Which sign stands is known by what was seen, and not by what it says."""
+    (sign,) = mixer.dangers
+    other = replace(sign, when=(("supply-lamp", ("dark",)),), call=Role.ELECTRICIAN)
+    case = Case.open(replace(mixer, dangers=(sign, other)), OLGA)
+    case.say("supply-lamp", "dark")
+    assert case.state.danger == sign.stop
+    assert case.state.danger_call == "electrician"
+    case.post(e.Called(role=Role.ENGINEER))
+    assert "Call the electrician: not called yet." in sheet.plain(case).replace("\n", " ")

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from diag.machine.compose import DEEPEST, LONGEST, compose
+from diag.machine.compose import LONGEST, compose
 from diag.machine.load import NotAMachine, load, read
+from diag.machine.span import DEEPEST
 from diag.machine.text import MOST_BYTES
 
 HEAD = "format: 1\ntitle: Packer 1\nplace: Hall 2\n"

@@ -39,7 +39,7 @@ from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.next import NextPane, offers
 from diag.tui.widgets.panel import Panel
 from diag.tui.widgets.status import Status
-from diag.tui.widgets.stopbox import StopBox, danger_call
+from diag.tui.widgets.stopbox import StopBox
 from diag.tui.words import clean, left, plain
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
         signs = "; ".join(
             answered(clean(f.title), plain(f.state)) for f in state.facts if self._is_danger(f.indication)
         )
-        self.query_one(StopBox).show(state.danger, *danger_call(self.machine, state), signs)
+        self.query_one(StopBox).show(self.machine, state, signs)
         self.set_class(bool(state.danger), "-danger")
         said = {f.indication: f.said for f in state.facts}
         self.query_one(Panel).show(state.standing, said, frozenset(state.cannot_tell) - frozenset(state.standing))

@@ -13,28 +13,21 @@ from diag.tui.words import clean
 class StopBox(Written):
     """Shown while a danger sign stands; says what to do, whom to call, and nothing else."""
 
-    def show(self, instruction: str, call: str, called: bool, signs: str = "") -> None:
-        """`call`: role and how to reach it; `signs`: the facts that say so."""
-        self.display = bool(instruction)
-        if not instruction:
+    def show(self, machine: Machine, state: State, signs: str = "") -> None:
+        """`signs`: the facts that say so."""
+        self.display = bool(state.danger)
+        if not state.danger:
             return
-        rows = [text("▲ STOP", ".loud"), text(clean(instruction), ".strong")]
+        call = reach(state.danger_call, machine.call)
+        rows = [text("▲ STOP", ".loud"), text(clean(state.danger), ".strong")]
         if signs:
             rows.append(text(f"Because: {clean(signs)}."))
-        if called:
+        if state.danger_call in state.called:
             rows.append(text(f"✓ Called: {clean(call)}."))
         else:
             rows.append(clickable(line(("c", ".key"), f" record the call to: {clean(call)}"), ("screen.call", ())))
         rows.append(text("No check, remedy or reset is offered. Entered by mistake: u takes it back.", ".quiet"))
         self.write(lines(rows))
-
-
-def danger_call(machine: Machine, state: State) -> tuple[str, bool]:
-    """Whom the danger sign says to call, and how; and whether just that role was called."""
-    for sign in machine.dangers:
-        if sign.stop == state.danger:
-            return reach(sign.call.value, machine.call), sign.call.value in state.called
-    return "", bool(state.called)
 
 
 def reach(role: str, call: Mapping[Role, str]) -> str:
