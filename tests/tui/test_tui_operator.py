@@ -82,6 +82,16 @@ async def test_a_call_to_somebody_else_is_no_call_for_the_danger_sign(stage: Sta
         assert "✓ Called: engineer" in hand.text
 
 
+async def test_what_stood_before_the_danger_is_no_reason_for_it(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "slash", "=smell", "enter", "1", "slash", "=smell", "enter", "2")
+        because = hand.words.split("Because: ")[1].split("record the call")[0]
+        assert "burning" in because
+        assert because.count(";") == 0, "the answer from before is not among the reasons"
+        assert "r reset" not in hand.lines[-1] + hand.lines[-2]
+        assert "g lockout" not in hand.lines[-1] + hand.lines[-2]
+
+
 async def test_resets_are_counted_and_end_in_a_call(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(*OLE, "slash", "=display", "enter", "enter", "=A1", "enter")

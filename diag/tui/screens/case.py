@@ -17,7 +17,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Input
 
-from diag.case.snapshot import Advice, State
+from diag.case.snapshot import Advice, Fact, State
 from diag.case.words import answered
 from diag.tui import turn as turns
 from diag.tui.helps import CASE
@@ -123,9 +123,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
     def _show_state(self) -> None:
         state = self.state
         self._show_banner()
-        signs = "; ".join(
-            answered(clean(f.title), plain(f.state)) for f in state.facts if self._is_danger(f.indication)
-        )
+        signs = "; ".join(answered(clean(f.title), plain(f.state)) for f in state.facts if self._is_danger(f))
         self.query_one(StopBox).show(self.machine, state, signs)
         self.set_class(bool(state.danger), "-danger")
         said = {f.indication: f.said for f in state.facts}
@@ -134,9 +132,11 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
         self._head_pages()
         self._show_turn()
 
-    def _is_danger(self, indication: str) -> bool:
-        state = self.state.standing.get(indication, "")
-        return any(i == indication and state in states for d in self.machine.dangers for i, states in d.when)
+    def _is_danger(self, fact: Fact) -> bool:
+        """It is the latest word on what a danger sign shows."""
+        id, state = fact.indication, fact.state
+        shows = any(i == id and state in states for d in self.machine.dangers for i, states in d.when)
+        return shows and self.state.standing.get(id) == state
 
     def _show_banner(self) -> None:
         state = self.state

@@ -70,6 +70,10 @@ def shown(
         hidden.add(RESET)
     if not machine.zones:
         hidden.add(GATE)
+    if state.danger:
+        hidden.add(RESET)
+        if not state.locks and state.live is None:
+            hidden.add(GATE)
     if turn.source == NEXT_THING:
         hidden.add(NEXT)
     if target is None or not target.open or not way(target.indication):
