@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diag.machine.model import Access, Energy
+from diag.vet import words
 from diag.vet.table import Finding, Vetted, joined, rule
 
 
@@ -131,3 +132,26 @@ def wrong_energy(vetted: Vetted) -> Iterator[Finding]:
         if check.access is Access.LIVE and check.energy is Energy.OFF:
             text = f"'{check.id}' means something only with the energy off, and its access is live; make it dead"
             yield Finding(vetted.place("checks", check.id, "access", otherwise=check.place), text)
+
+
+@rule(
+    "live-hands",
+    "warning",
+    "It goes by words; turning a voltage on for a test is no work at a live part.",
+    bad="""
+checks:
+  measure-supply: {do: Tighten the incoming terminals and measure between them}
+""",
+    good="""
+checks:
+  measure-supply: {do: Measure between the two incoming terminals}
+""",
+)
+def live_hands(vetted: Vetted) -> Iterator[Finding]:
+    """On live parts one looks and measures, and no more (29 CFR 1910.333(a)(1), note 2, names testing). To
+    tighten, bridge, seat or replace something there is work for a remedy or a check with the access dead."""
+    for check in vetted.machine.checks.values():
+        word = words.mends(check.do) if check.access is Access.LIVE else ""
+        if word:
+            place = vetted.place("checks", check.id, "do", otherwise=check.place)
+            yield Finding(place, f"'{check.id}' has access live and says '{word}'; do that dead")

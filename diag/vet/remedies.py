@@ -221,3 +221,30 @@ def unused_remedy(vetted: Vetted) -> Iterator[Finding]:
         if not causes:
             place = vetted.key("remedies", id, otherwise=vetted.machine.remedies[id].place)
             yield Finding(place, f"no cause names the remedy '{id}'; name it in one, or take it out")
+
+
+@rule(
+    "live-remedy",
+    "error",
+    "Whoever follows it works on live parts with both hands, each time that this cause is met.",
+    bad="""
+causes:
+  wire-broken:
+    remedy: {do: Tighten the terminals of the wire, minutes: 5, access: live, zone: box, who: electrician}
+""",
+    good="""
+causes:
+  wire-broken:
+    remedy: {do: Tighten the terminals of the wire, minutes: 5, access: dead, zone: box, who: electrician}
+""",
+)
+def live_remedy(vetted: Vetted) -> Iterator[Finding]:
+    """What has to be measured may need its voltage; what is mended does not (29 CFR 1910.333(a)(1): live parts are
+    de-energized before work on or near them). A remedy has the access dead, or outside: a value that is set with the
+    power on is set from outside, or its measuring is a check and its setting a remedy."""
+    for remedy in vetted.machine.remedies.values():
+        if remedy.access is Access.LIVE:
+            shared = remedy.id in vetted.written.maps["remedies"]
+            path = ("access",) if shared else ("remedy", "access")
+            place = vetted.place("remedies" if shared else "causes", remedy.id, *path, otherwise=remedy.place)
+            yield Finding(place, f"the remedy '{remedy.id}' is done on live parts; make its access dead")

@@ -53,11 +53,16 @@ def _questions(vetted: Vetted) -> Iterator[Finding]:
 
 def _outside(vetted: Vetted) -> Iterator[Finding]:
     for check in vetted.machine.checks.values():
-        word = words.at_housing(check.do) if check.access is Access.OUTSIDE and not check.implied else ""
+        word = _at_work(check.do) if check.access is Access.OUTSIDE and not check.implied else ""
         if word:
             place = vetted.place("checks", check.id, "do", otherwise=check.place)
             yield Finding(place, f"'{check.id}' has access outside and says '{word}'")
     for remedy in vetted.machine.remedies.values():
-        word = words.at_housing(remedy.do) if remedy.access is Access.OUTSIDE else ""
+        word = _at_work(remedy.do) if remedy.access is Access.OUTSIDE else ""
         if word:
-            yield Finding(vetted.where(remedy.place), f"'{remedy.id}' has access outside and says '{word}'")
+            text = f"the remedy '{remedy.id}' has access outside and says '{word}'; give it the access that it needs"
+            yield Finding(vetted.where(remedy.place), text)
+
+
+def _at_work(text: str) -> str:
+    return words.at_housing(text) or words.works(text)

@@ -30,6 +30,19 @@ _ASKED: Final = re.compile(
 _AT_HOUSING: Final = re.compile(
     rf"(?:^|[.:;,] |\b(?:and|then|to|please|first) )((?:{_VERB})(?: [\w-]+){{0,4}}? (?:{_HOUSING}))\b", re.IGNORECASE
 )
+_BEGINS: Final = r"(?:^|[.:;,] |\b(?:and|then|to|please|first) )"
+_PART: Final = (
+    r"(?:[\w-]+ ){0,3}(?:fuses?|terminals?|wires?|wiring|cables?|connections?|joints?|contactors?|relays?|breakers?|"
+    r"coils?|modules?|amplifiers?|drives?|motors?|belts?|bearings?|couplings?|brakes?|chains?|gears?|rollers?|pulleys?|"
+    r"shafts?|sprockets?)"
+)
+_EXCHANGE: Final = r"replace|change|renew|exchange|swap|pull|tighten|retighten|loosen|solder|crimp|rewire|grease"
+_WORKS: Final = re.compile(rf"{_BEGINS}((?:{_EXCHANGE}|measure) {_PART})\b", re.IGNORECASE)
+_MENDS: Final = re.compile(
+    rf"{_BEGINS}((?:{_EXCHANGE}|fit|refit|seat|reseat) {_PART}|(?:re)?tighten|loosen|solder|crimp|unwire|disconnect|"
+    r"reconnect|unscrew|bridge|jumper|bypass|defeat|short out)\b",
+    re.IGNORECASE,
+)
 _INSIDE: Final = re.compile(
     r"\b(?:inside|in the (?:cabinet|enclosure|box|housing)|behind (?:the|a) (?:cover|door|panel|guard|flap))\b",
     re.IGNORECASE,
@@ -67,6 +80,19 @@ def asked(text: str) -> str:
 def at_housing(text: str) -> str:
     """Work at a housing or its wires that an action from outside asks for; opening a valve is none."""
     found = _AT_HOUSING.search(text)
+    return found[1] if found else ""
+
+
+def works(text: str) -> str:
+    """Work at what an enclosure or a guard keeps hands from: `Replace the fuse`, `tighten the belt`. Whoever has it
+    done by others is not told to do it: `Have the fuse renewed`."""
+    found = _WORKS.search(text)
+    return found[1] if found else ""
+
+
+def mends(text: str) -> str:
+    """What an instruction asks for beyond looking and measuring: `tighten`, `Replace the relay`."""
+    found = _MENDS.search(text)
     return found[1] if found else ""
 
 

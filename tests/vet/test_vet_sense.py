@@ -77,6 +77,23 @@ def test_work_at_a_housing(text: str, found: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "works", "mends"),
+    [
+        ("Replace the fuse", "Replace the fuse", "Replace the fuse"),
+        ("Stop it, then tighten the drive belt", "tighten the drive belt", "tighten the drive belt"),
+        ("Measure between the terminals", "Measure between the terminals", ""),
+        ("Have the fuse renewed by the site's power staff", "", ""),
+        ("Change the filter mat on the outside of the door", "", ""),
+        ("With the relay picked up bridge 11 and 14", "", ""),
+        ("Bridge 11 and 14 for a moment", "", "Bridge"),
+        ("Seat the amplifier and measure 24 V", "", "Seat the amplifier"),
+    ],
+)
+def test_work_on_what_is_kept_from_hands(text: str, works: str, mends: str) -> None:
+    assert (words.works(text), words.mends(text)) == (works, mends)
+
+
+@pytest.mark.parametrize(
     ("where", "found"),
     [
         ("inside the cabinet, upper rail", "inside"),
