@@ -52,6 +52,8 @@ def command(settings: Settings, machine: str, by: str | None, on: str | None, tr
         say("not approved; nothing was written")
         return 1
     code = _write(folder, Standing("approved", who, day, digest, digest))
+    if code == 0:
+        say(f"{machine} is approved as it stands")
     if code == 0 and not examples:
         say("it has no worked example: nothing but the reader has shown that it finds a stop")
     return code

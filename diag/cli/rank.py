@@ -23,6 +23,7 @@ BEFORE = "the command line"
 """By whom the facts were found: they are told, not done now, so the gate does not refuse what was read inside."""
 CAUSES_SHOWN = 8
 CHECKS_SHOWN = 6
+NEED = {"outside": "outside", "dead": "inside, locked out and proved dead", "live": "inside, live work"}
 
 
 @click.command("rank")
@@ -99,6 +100,7 @@ def as_object(case: Case, role: str) -> dict[str, Any]:
         "role": role,
         "facts": [{"indication": fact.indication, "state": fact.state} for fact in state.facts],
         "causes": [{"id": c.id, "title": c.title, "probability": c.probability} for c in advice.causes],
+        "next": _next_of(advice),
         "checks": [
             {
                 "id": check.id,
@@ -115,6 +117,14 @@ def as_object(case: Case, role: str) -> dict[str, Any]:
         "gate": advice.checks[0].access.value if advice.checks else "outside",
         "standing": standing_of(case.machine),
     }
+
+
+def _next_of(advice: Advice) -> dict[str, Any] | None:
+    """The one next thing, whatever it is; None while a danger stands."""
+    best = advice.next
+    if best is None:
+        return None
+    return {"kind": best.kind, "id": best.id, "title": best.title, "access": best.access.value, "by_tree": best.by_tree}
 
 
 def standing_of(machine: Machine) -> dict[str, Any]:
@@ -139,9 +149,10 @@ def as_text(case: Case, role: str, two: bool = False) -> Iterator[str]:
         yield from ("", "Two causes at once")
         for both in case.two():
             yield from wrapped(f"{percent(both.probability)}  {both.titles[0]}, and {both.titles[1]}", 2, 8)
+    yield from _first(advice)
     yield from ("", f"Next checks for the {role}, the machine energised")
     if not advice.checks:
-        yield from wrapped("No check is worth its minutes." if not state.danger else "None while the danger stands.", 2)
+        yield from wrapped("None is worth its minutes." if not state.danger else "None while the danger stands.", 2)
     for number, check in enumerate(advice.checks[:CHECKS_SHOWN], start=1):
         yield from _check(number, check)
     if len(advice.checks) > CHECKS_SHOWN:
@@ -163,12 +174,29 @@ def _causes(advice: Advice) -> Iterator[str]:
         yield f"  {'':12} {share}  {len(rest)} more"
 
 
+def _first(advice: Advice) -> Iterator[str]:
+    """The one next thing where it is not the first of the checks: what the trainer's tree asks for, a remedy, a call.
+    Where no check is left, what else there is to do stands below it."""
+    best = advice.next
+    if best is None or (advice.checks and best.id == advice.checks[0].id):
+        return
+    yield from ("", "Next, as the trainer wrote" if best.by_tree else "Next")
+    for action in (best, *(advice.others if not advice.checks else ())):
+        yield from wrapped(action.title, 2, 5)
+        yield from _needs(action)
+
+
 def _check(number: int, check: Action) -> Iterator[str]:
     yield from wrapped(f"{number}. {check.title}", 2, 5)
-    need = {"outside": "outside", "dead": "inside, locked out and proved dead", "live": "inside, live work"}
-    facts = [f"{check.minutes:g} min", need[check.access.value]]
-    if check.tool:
-        facts.insert(1, check.tool)
-    yield from wrapped(", ".join(facts), 5)
-    if check.why:
-        yield from wrapped(check.why, 5)
+    yield from _needs(check)
+
+
+def _needs(action: Action) -> Iterator[str]:
+    """Minutes, tool and access, then the reason; a call needs none of the former but its minutes."""
+    facts = [f"{action.minutes:g} min"] if action.minutes else []
+    if action.kind != "call":
+        facts += [*filter(None, (action.tool,)), NEED[action.access.value]]
+    if facts:
+        yield from wrapped(", ".join(facts), 5)
+    if action.why:
+        yield from wrapped(action.why, 5)

@@ -32,12 +32,13 @@ def ranked(*args: str) -> dict[str, Any]:
 
 def test_the_object_has_these_keys_and_kinds(mixer: Machine) -> None:
     found = ranked("mixer", "supply-lamp=dark", "--role", "electrician")
-    assert list(found) == ["machine", "role", "facts", "causes", "checks", "surprise", "gate", "standing"]
+    assert list(found) == ["machine", "role", "facts", "causes", "next", "checks", "surprise", "gate", "standing"]
     assert found["machine"] == "mixer"
     assert found["role"] == "electrician"
     assert found["facts"] == [{"indication": "supply-lamp", "state": "dark"}]
     assert isinstance(found["surprise"], float)
     assert found["standing"] == {"word": "draft", "approved": False, "changed_since_approval": False}
+    assert list(found["next"]) == ["kind", "id", "title", "access", "by_tree"]
     assert found["causes"]
     for cause in found["causes"]:
         assert list(cause) == ["id", "title", "probability"]
@@ -111,6 +112,7 @@ def test_the_order_of_facts_changes_nothing() -> None:
 def test_past_a_danger_sign_nothing_is_offered() -> None:
     found = ranked("mixer", "smell=burning", "--role", "engineer")
     assert found["checks"] == []
+    assert found["next"] is None
     assert found["gate"] == "outside"
     shown = run("mixer", "smell=burning").stdout
     assert "DANGER: Keep away from the mixer" in shown
@@ -125,6 +127,28 @@ def test_a_person_reads_causes_then_checks_with_the_reason_for_each() -> None:
     assert lines[2] == "Found: SUPPLY dark"
     assert lines.index("Likely causes") < lines.index("Next checks for the electrician, the machine energised")
     assert all(len(line) <= 100 for line in lines)
+
+
+def test_where_no_check_is_left_it_says_what_else_to_do() -> None:
+    """All that an operator can see from outside is told: what is left is a remedy or a call, each with its reason."""
+    machine = read(MACHINES / "mixer")
+    told: list[str] = []
+    for _ in range(len(machine.checks)):
+        found = ranked("mixer", *told)
+        if not found["checks"]:
+            break
+        told += [
+            f"{id}={machine.indications[id].normal or machine.indications[id].state_ids[0]}"
+            for id in next(c["gives"] for c in found["checks"])
+        ]
+    assert found["checks"] == []
+    assert found["next"]["kind"] in ("remedy", "call")
+    lines = run("mixer", *told).stdout.splitlines()
+    first = next(n for n, line in enumerate(lines) if line in ("Next", "Next, as the trainer wrote"))
+    assert lines[first + 1].strip() == found["next"]["title"]
+    assert any(line.strip().startswith("Call the ") for line in lines[first:])
+    assert first < lines.index("Next checks for the operator, the machine energised")
+    assert lines[-1].strip() == "None is worth its minutes."
 
 
 def test_no_instruction_for_work_inside_is_printed() -> None:
