@@ -106,6 +106,7 @@ class Weighing:
             dead=dead_zones(self.machine, folded.site, state.person),
             live=live_zones(self.machine, folded.site, state.person),
             barred=barred,
+            begun=begun(self.machine, folded),
         )
 
     def oddity(self, folded: Folded) -> Oddity | None:
@@ -202,6 +203,23 @@ class Weighing:
                 text = against.text if against is not None and against.decibans < 0 else ""
                 found.append((id, float(belief.posterior[c]), text))
         return tuple(found)
+
+
+def begun(machine: Machine, folded: Folded) -> tuple[tuple[str, float], ...]:
+    """The checks of several answers that the last answer was one of, and the share of each that is still to be told.
+
+    Whoever reads a row of lamps and has told the first stands in front of the others: they cost what is left of the
+    check's minutes, each answer taken as the same share of them."""
+    here = [f for f in folded.state.facts if f.round == folded.state.round and not f.before]
+    if not here or here[-1] is not folded.state.facts[-1]:
+        return ()
+    answered = {f.indication for f in here}.union(folded.state.cannot_tell)
+    found = []
+    for check in machine.checks_for.get(here[-1].indication, ()):
+        open_ = sum(id not in answered for id in check.gives)
+        if 0 < open_ < len(check.gives):
+            found.append((check.id, open_ / len(check.gives)))
+    return tuple(found)
 
 
 def evidence_of(folded: Folded) -> Evidence:

@@ -15,6 +15,7 @@ import numpy as np
 from diag.machine.model import Role
 from diag.reason.belief import Belief
 from diag.reason.compile import Array, Table
+from diag.reason.constants import FINISH
 from diag.reason.outlook import Look, Loss, Outlook, Remedies, Stack, looks, one_step, outlook
 from diag.reason.situation import Situation
 
@@ -64,12 +65,19 @@ def advise(belief: Belief, situation: Situation) -> Plan:
     checks = choices(seen, table, loss, left)
     remedies = tuple(Choice("remedy", seen.fixes[m].id, float(loss.minutes[m]), setup, 0.0) for m, setup in tried)
     if checks:
-        best = checks[0]
+        best = _unfinished(checks, situation) or checks[0]
     elif remedies:
         best = remedies[0]
     else:
         best = Choice("call", Role.ENGINEER, table.call, 0.0, 0.0)
     return Plan(checks, remedies, best, left)
+
+
+def _unfinished(checks: tuple[Choice, ...], situation: Situation) -> Choice | None:
+    """The rest of a check that the person is in the middle of, while it still saves a minute: whoever goes elsewhere
+    first comes back for it, which the minutes of no check know of."""
+    begun = {id for id, _ in situation.begun}
+    return next((c for c in checks if c.id in begun and c.saved >= FINISH), None)
 
 
 def rank(belief: Belief, situation: Situation, loss: Loss, left: float) -> tuple[Choice, ...]:

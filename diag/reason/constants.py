@@ -73,3 +73,7 @@ AHEAD_CUT = 0.02
 """What comes about with less than this chance is not followed any further."""
 AHEAD_GAIN = (1.0, 0.05)
 """Minutes, and share of what is left: less is no reason to change what was advised at first."""
+
+FINISH = 1.0
+"""Minutes that the rest of a begun check must save to be finished before anything else; below it a line of lamps would
+be read out to its end for nothing."""

@@ -188,7 +188,7 @@ def fixes(table: Table, role: Role | None, barred: frozenset[str]) -> tuple[Fix,
 def looks(belief: Belief, situation: Situation) -> tuple[Look, ...]:
     """The checks that may be done now and may tell something new, in the file's order."""
     offered = (t for t in belief.table.tests if _offered(belief, t, situation))
-    return tuple(look for t in offered if (look := _look(belief, t)) is not None)
+    return tuple(look for t in offered if (look := _look(belief, t, situation.left(t.id))) is not None)
 
 
 def _offered(belief: Belief, test: Test, situation: Situation) -> bool:
@@ -201,8 +201,8 @@ def _chance(belief: Belief, columns: Iterable[int]) -> float:
     return float(belief.posterior @ belief.predicted[:, list(columns)].sum(axis=1))
 
 
-def _look(belief: Belief, test: Test) -> Look | None:
-    """The outcomes still open, or None when the check can tell nothing new.
+def _look(belief: Belief, test: Test, share: float) -> Look | None:
+    """The outcomes still open, or None when the check can tell nothing new; `share` of its minutes are left.
 
     Several answers of one check are taken as independent given the cause and what was seen; where they would make more
     than `OUTCOME_LIMIT` combinations, the least uncertain answers are left out."""
@@ -226,7 +226,7 @@ def _look(belief: Belief, test: Test) -> Look | None:
         states = belief.predicted[:, table.columns(i)].T
         given = (given[:, None, :] * states[None, :, :]).reshape(-1, given.shape[1])
     outcomes = tuple(product(*(range(len(table.states[i])) for i in kept)))
-    return Look(test.id, given, test.minutes, test.place, tuple(kept), outcomes)
+    return Look(test.id, given, test.minutes * share, test.place, tuple(kept), outcomes)
 
 
 def one_step(

@@ -41,6 +41,12 @@ class Situation:
     """Zones now open and energised under an acknowledgement."""
     barred: frozenset[str] = frozenset()
     """Checks and remedies not to offer: set aside, or nobody could tell."""
+    begun: tuple[tuple[str, float], ...] = ()
+    """Checks of several answers in the middle of which the person is, with the share of their minutes that is left."""
+
+    def left(self, check: str) -> float:
+        """The share of a check's minutes that is still to be spent: 1, but for one that is begun."""
+        return next((share for id, share in self.begun if id == check), 1.0)
 
     def setup(self, times: Times, place: Place) -> float:
         """Minutes from here to the state of access and energy that an action needs."""

@@ -12,10 +12,14 @@ from case_steps import ANN, OLGA, Ticking, live, lock_out, next_of
 from diag.case import events as e
 from diag.case.actions import remedy_title
 from diag.case.case import Case
+from diag.case.weighing import begun
 from diag.machine.load import read
 from diag.machine.model import Access, Machine, Role
 from diag.machine.nodes import Conclude, Look, Tree
 from diag.safety import Act, Person
+
+
+KNOWLEDGE = Path(__file__).parents[2] / "knowledge"
 
 
 def opened(machine: Machine, person: Person = ANN) -> Case:
@@ -209,3 +213,20 @@ def test_a_remedy_that_several_causes_share_is_named_after_the_likeliest() -> No
         remedy_title(stacker, alone, {"x": 1.0})
         == f"Remedy for: {stacker.causes[stacker.causes_of[alone.id][0]].title}"
     )
+
+
+def test_a_row_that_was_begun_is_read_to_its_end() -> None:
+    """One answer of a check of several leaves the others to cost their share; what was told before costs all of it."""
+    machine = replace(read(KNOWLEDGE / "pump-set"), trees={})
+    check = machine.checks["read-supply-lamps"]
+    case = opened(machine)
+    assert begun(machine, case._folded) == ()
+    first, *rest = check.gives
+    case.say(first, machine.indications[first].normal)
+    assert (check.id, len(rest) / len(check.gives)) in begun(machine, case._folded)
+    for id in rest:
+        case.cannot_tell(id)
+    assert check.id not in dict(begun(machine, case._folded))
+    before = opened(machine)
+    before.say(first, machine.indications[first].normal, before="the shift before")
+    assert begun(machine, before._folded) == ()

@@ -67,6 +67,25 @@ def test_what_a_role_may_not_do_is_never_offered() -> None:
     assert "open" not in {c.id for c in plan.checks}
 
 
+def test_the_rest_of_a_begun_check_is_finished_first_while_it_saves_a_minute() -> None:
+    """What is left of it costs its share alone, and nothing that saves more takes the person away from it."""
+    table = compile(bench())
+    belief = believe(table, Evidence())
+    whole = {c.id: c for c in advise(belief, Situation()).checks}
+    best, second = list(whole)[:2]
+    plan = advise(belief, Situation(begun=((second, 0.5),)))
+    rest = next(c for c in plan.checks if c.id == second)
+    assert rest.minutes == whole[second].minutes / 2
+    assert rest.saved == pytest.approx(whole[second].saved + whole[second].minutes / 2)
+    assert plan.best.id == second != best
+    assert plan.checks[0].id == best, "the list keeps its order"
+    told = believe(table, Evidence((Sight("b", {"lit": 1.0}), Sight("a", {"dark": 1.0}))))
+    worthless = [t.id for t in table.tests if t.id not in {c.id for c in advise(told, Situation()).checks}]
+    assert worthless
+    for id in worthless:
+        assert advise(told, Situation(begun=((id, 0.99),))).best.id != id
+
+
 def test_set_up_follows_from_access_and_energy() -> None:
     table = compile(bench())
     places = {t.id: t.place for t in table.tests}
