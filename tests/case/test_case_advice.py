@@ -18,7 +18,6 @@ from diag.machine.model import Access, Machine, Role
 from diag.machine.nodes import Conclude, Look, Tree
 from diag.safety import Act, Person
 
-
 KNOWLEDGE = Path(__file__).parents[2] / "knowledge"
 
 
