@@ -29,6 +29,10 @@ _AMISS: Final = re.compile(
     rf"^[ \t]*(?P<indent>{_SOME})|^[ {_HARD}]*(?:-[ {_HARD}]*)?[\w-]*[:-][ ]*(?P<behind>{_SOME})"
 )
 _IN_BRACES: Final = re.compile(rf"(?<=[,{{\[])[ ]*{_SOME}|:{_SOME}|{_SOME}(?=[,}}\]])")
+LONGEST_LINE: Final = 2_000
+"""Characters of a line that is looked at; no text may be longer."""
+MOST: Final = 20
+"""Lines with hard spaces that are told one by one."""
 SPACE: Final = "a hard space, which only looks like one; type an ordinary space in its place"
 IN_LINE: Final = "; this line holds a hard space, which only looks like one: type an ordinary space in its place"
 
@@ -36,7 +40,7 @@ IN_LINE: Final = "; this line holds a hard space, which only looks like one: typ
 def curly(lines: Sequence[str], number: int) -> Slip | None:
     """The first text of a line that stands in curly quotes, or opens or closes with one; None where there is none."""
     line = lines[number - 1] if number <= len(lines) else ""
-    if not any(quote in line for quote in QUOTES):
+    if len(line) > LONGEST_LINE or not any(quote in line for quote in QUOTES):
         return None
     found = _CURLY.search(line)
     if found is None:
@@ -54,7 +58,7 @@ def hard_spaces(text: str) -> tuple[str, list[Slip]]:
     for each line. Those inside a text are let be."""
     lines, told = text.split("\n"), []
     for n, line in enumerate(lines):
-        if not HARD.search(line) or line.lstrip().startswith("#"):
+        if len(line) > LONGEST_LINE or not HARD.search(line) or line.lstrip().startswith("#"):
             continue
         meant, first = line, 0
         for found in [*_AMISS.finditer(line), *(_IN_BRACES.finditer(line) if set(line) & set("{[") else ())]:
@@ -65,6 +69,9 @@ def hard_spaces(text: str) -> tuple[str, list[Slip]]:
         if first:
             lines[n] = meant
             told.append(Slip(n + 1, first, SPACE))
+    if len(told) > MOST:
+        text = f"{told[0].text}; and so in {len(told) - MOST} lines further down"
+        told = [replace(told[0], text=text), *told[1:MOST]]
     return "\n".join(lines), told
 
 

@@ -61,6 +61,8 @@ MOST_FILES: Final = 500
 """In one of these folders."""
 
 _FIRST: Final = re.compile(r"^[^\w#\n]{0,8}([a-zA-Z-]{2,40})", re.MULTILINE)
+_MAKERS: Final = {"uses": {"module"}, "chains": {"series", "line"}}
+"""Sections that make entries of others, and words that tell of them."""
 MOST_WORDS: Final = 1_000
 """Different words at the beginnings of lines that are compared with a heading."""
 
@@ -150,17 +152,19 @@ def _file(found: Folder, path: Path, sections: tuple[str, ...]) -> None:
 
 
 def _may_hold(path: Path, section: str) -> bool:
-    """Whether a file that cannot be made out may have a section. One that has a file of its own stands in no second
-    one, unless a line begins with its name; nor does a list of modules where no line tells of one."""
-    homes = [name for name, held in FILES.items() if section in held and name != path.name]
-    homes += [name for name, (held, _) in FOLDERS.items() if held == section]
+    """Whether a file that cannot be made out may have a section. What has a file of its own stands in no second one,
+    unless a line begins with its name; nor do modules or chains where no line tells of one."""
     text = read_text(path)
-    if isinstance(text, Problem) or path.name != "machine.yaml":
+    if isinstance(text, Problem):
         return True
-    if section != "uses" and not any((path.parent / home).exists() for home in homes):
-        return True
+    if section not in _MAKERS:
+        homes = [name for name, held in FILES.items() if section in held and name != "machine.yaml"]
+        homes += [name for name, (held, _) in FOLDERS.items() if held == section]
+        if path.name != "machine.yaml" or not any((path.parent / home).exists() for home in homes):
+            return True
     words = set(_FIRST.findall(text))
-    return not 0 < len(words) <= MOST_WORDS or "module" in words or bool(nearest(section, words))
+    tells = _MAKERS.get(section, set()) & words
+    return not 0 < len(words) <= MOST_WORDS or bool(tells) or bool(nearest(section, words))
 
 
 def _headings(

@@ -17,6 +17,8 @@ from diag.machine.validate import fields
 
 FURTHEST: Final = 80
 """Lines up or down that are looked at."""
+LONGEST: Final = 2_000
+"""Characters of a line that are looked at; no text may be longer."""
 _LINE: Final = re.compile(r"(?P<before> *(?:- +)*)(?P<rest>.*)", re.DOTALL)
 _REMARK: Final = re.compile(r"(?:^|[ \t])#")
 _INLINE: Final = re.compile(r"[{,] *([\w-]+) *:(?=[ ,}])")
@@ -56,7 +58,7 @@ class Line:
 
 def said(line: str) -> str:
     """A line without the remark at its end, as far as that can be told."""
-    for found in _REMARK.finditer(line):
+    for found in _REMARK.finditer(line[:LONGEST]):
         if line.count('"', 0, found.start()) % 2 == 0 and line.count("'", 0, found.start()) != 1:
             return line[: found.start()].rstrip()
     return line.rstrip()
@@ -66,7 +68,7 @@ def line_at(lines: Sequence[str], number: int) -> Line | None:
     """The line of that number; None where it says nothing or is not there."""
     if not 1 <= number <= len(lines):
         return None
-    found = _LINE.fullmatch(said(lines[number - 1][:2_000]))
+    found = _LINE.fullmatch(said(lines[number - 1][:LONGEST]))
     if found is None or not found["rest"]:
         return None
     before = found["before"]
@@ -132,7 +134,7 @@ def _entries() -> tuple[frozenset[str], ...]:
     from diag.machine.source import NODES, TreeSource
 
     nodes = [frozenset(fields(node)) for node in NODES.values()]
-    return (*(frozenset(names) - {""} for names in HELP.values()), *(node | set(fields(TreeSource)) for node in nodes))
+    return (*(frozenset(fields(model)) for model in HELP), *(node | set(fields(TreeSource)) for node in nodes))
 
 
 def takes_a_word(name: str) -> bool:
