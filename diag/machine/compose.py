@@ -24,7 +24,7 @@ from yaml.events import (
 from diag.machine import slips
 from diag.machine.curly import HARD, QUOTES, curly, hard_spaces
 from diag.machine.layout import misplaced
-from diag.machine.mend import Mending, dashed, spaced
+from diag.machine.mend import Mending, dashed, equalled, spaced
 from diag.machine.outline import heading
 from diag.machine.problem import UNSAFE, Problem, clean, shown
 from diag.machine.slips import Slip
@@ -307,9 +307,18 @@ class _Composer:
             self.empty(word, node, end)
         if not twice and isinstance(value, dict):
             value[word] = node
+        elif twice and len(self.open) == 1 and isinstance(value, dict):
+            first = value[word].value
+            if isinstance(first, dict) and isinstance(node.value, dict):
+                value[word].value = {**node.value, **first}  # what stands below the second is no unknown name
 
     def empty(self, word: str, node: Node, end: int) -> None:
         """Looks at a key without a value: whether it holds the value too, or the value was left out."""
+        found = slips.EQUALS.fullmatch(word)
+        if found and " = " in word:
+            text = f"a ':' and a space, and no '=': write {slips.so(found['key'], found['value'])}"
+            mend = {node.key_line: equalled(self.line(node.key_line), node.key_column)}
+            raise _Refused(Slip(node.key_line, node.key_column, text, mend))
         if ":" in word:
             text = slips.no_space(word)
             mend = {node.key_line: spaced(self.line(node.key_line), node.key_column)} if text else {}

@@ -60,6 +60,9 @@ def hard_spaces(text: str) -> tuple[str, list[Slip]]:
     for n, line in enumerate(lines):
         if len(line) > LONGEST_LINE or not HARD.search(line) or line.lstrip().startswith("#"):
             continue
+        if not line.strip():
+            lines[n] = ""
+            continue
         meant, first = line, 0
         for found in [*_AMISS.finditer(line), *(_IN_BRACES.finditer(line) if set(line) & set("{[") else ())]:
             hard = HARD.search(line, found.start(), found.end())

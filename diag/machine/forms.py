@@ -77,6 +77,9 @@ def instead(subject: str, name: str, given: object, many: bool, inside: bool = F
         return slip
     if name == "facts" and not inside and isinstance(given, dict):
         return a_fact(given)
+    if name == "facts" and inside and isinstance(given, str) and len(given.split()) == 2:
+        key, value = given.split()
+        return a_fact({key: value})
     named = (INSIDE if inside else FORMS).get(name, _NAMES if many else _FIELDS)
     form = FORMS.get(f"{name} in a row", named) if many else named
     return f"{subject} is written {form}, and this is {kind_of(given)}"

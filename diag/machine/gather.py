@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,6 +12,7 @@ from diag.machine import forms
 from diag.machine.compose import compose
 from diag.machine.curly import lines_with_hard_spaces
 from diag.machine.layout import at_the_edge, meant_as
+from diag.machine.lost import may_hold
 from diag.machine.names import nearest, unknown
 from diag.machine.place import Place
 from diag.machine.problem import Problem, shown
@@ -59,12 +59,6 @@ FOLDERS: Final = {"trees": ("trees", "tree"), "examples": ("examples", "example"
 """Folders of files that hold one entry each, or a list of them: the list's name, and the key that names an entry."""
 MOST_FILES: Final = 500
 """In one of these folders."""
-
-_FIRST: Final = re.compile(r"^[^\w#\n]{0,8}([a-zA-Z-]{2,40})", re.MULTILINE)
-_MAKERS: Final = {"uses": {"module"}, "chains": {"series", "line"}}
-"""Sections that make entries of others, and words that tell of them."""
-MOST_WORDS: Final = 1_000
-"""Different words at the beginnings of lines that are compared with a heading."""
 
 
 @dataclass(slots=True)
@@ -152,19 +146,13 @@ def _file(found: Folder, path: Path, sections: tuple[str, ...]) -> None:
 
 
 def _may_hold(path: Path, section: str) -> bool:
-    """Whether a file that cannot be made out may have a section. What has a file of its own stands in no second one,
-    unless a line begins with its name; nor do modules or chains where no line tells of one."""
+    """Whether a file that cannot be made out may have a section."""
     text = read_text(path)
     if isinstance(text, Problem):
         return True
-    if section not in _MAKERS:
-        homes = [name for name, held in FILES.items() if section in held and name != "machine.yaml"]
-        homes += [name for name, (held, _) in FOLDERS.items() if held == section]
-        if path.name != "machine.yaml" or not any((path.parent / home).exists() for home in homes):
-            return True
-    words = set(_FIRST.findall(text))
-    tells = _MAKERS.get(section, set()) & words
-    return not 0 < len(words) <= MOST_WORDS or bool(tells) or bool(nearest(section, words))
+    homes = [name for name, held in FILES.items() if section in held and name != "machine.yaml"]
+    homes += [name for name, (held, _) in FOLDERS.items() if held == section]
+    return may_hold(text, section, path.name == "machine.yaml" and any((path.parent / home).exists() for home in homes))
 
 
 def _headings(

@@ -113,6 +113,11 @@ def _unindented(name: str, section: Node) -> tuple[Node, str] | None:
     entries = section.value
     if name not in _FIELDS or not isinstance(entries, dict):
         return None
+    for child in entries.values() if name == "causes" else ():
+        fields = child.value
+        if isinstance(fields, dict) and "remedy" in fields and fields["remedy"].value == "" and "do" in fields:
+            text = "'do' and what follows belong to 'remedy': put two spaces more before each line of it"
+            return fields["do"], text
     above = ""
     for id, child in entries.items():
         if above and id in _FIELDS[name] and not _fits(child):

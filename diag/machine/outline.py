@@ -20,6 +20,10 @@ FURTHEST: Final = 80
 LONGEST: Final = 2_000
 """Characters of a line that are looked at; no text may be longer."""
 _LINE: Final = re.compile(r"(?P<before> *(?:- +)*)(?P<rest>.*)", re.DOTALL)
+At = tuple[int, int]
+"""A line and a column."""
+PAIR: Final = re.compile(r"[ \t]*(?:- +)*(?P<key>[^\s#\"'{\[][^:#]*): +(?P<value>[^\s#\"'{\[&*>|].*)")
+"""A line that is a name with its value."""
 _REMARK: Final = re.compile(r"(?:^|[ \t])#")
 _INLINE: Final = re.compile(r"[{,] *([\w-]+) *:(?=[ ,}])")
 _WORDS: Final = frozenset(
@@ -54,6 +58,16 @@ class Line:
     def whole(self) -> bool:
         """A name with its value."""
         return bool(self.key and self.value)
+
+
+def text_at(lines: list[str], number: int) -> str:
+    """The line of that number; empty where it is not there."""
+    return lines[number - 1] if number <= len(lines) else ""
+
+
+def indent(line: str) -> int:
+    """The spaces before a line."""
+    return len(line) - len(line.lstrip(" "))
 
 
 def said(line: str) -> str:

@@ -25,6 +25,8 @@ EQUALS: Final = re.compile(r"(?P<key>[A-Za-z][A-Za-z0-9_-]*)[ \t]*=[ \t]*(?P<val
 NO_COLON: Final = re.compile(r"(?P<key>[a-z][a-z0-9-]*)(?:[ \t]+(?P<value>[^\s#][^\n]*))?")
 _DASH: Final = re.compile(r"-(?P<value>[^\W\d][^\n]*|[\"'{\[][^\n]*)")
 _AMOUNT: Final = re.compile(r"[0-9]+(?:[ \t].*|%|)")
+_SEVERAL: Final = frozenset(("conclude", "who", "gives", "points", "stored", "test-points", "note-first"))
+"""Fields that take one name or several."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +133,9 @@ def comma(text: str, start: int, end: int) -> str:
     if opened >= 0 and not set(said[opened:]) & set(":\"'"):
         names = ", ".join([*(part.strip() for part in said[opened + 1 :].split(",")), word])
         return f"a list of names stands in brackets, and not in braces: write {shown(f'[{names}]')}"
+    key, _, first = re.split(r"[{,]", said)[-1].partition(": ")
+    if key.strip() in _SEVERAL and re.fullmatch(r"[\w-]+, ?[\w-]+", f"{first.strip()}, {word}"):
+        return f"several names stand in brackets: write {so(key.strip(), f'[{first.strip()}, {word}]')}"
     whole = f"{re.split(r'[{,]|: ', said)[-1].strip()}, {word}"
     return f"in braces a comma parts fields, and {shown(word)} has no ':'; put the text in quotes: {quoted(whole)}"
 

@@ -7,14 +7,16 @@ from typing import Any, Final
 
 from diag.machine import outline
 from diag.machine.curly import curly
-from diag.machine.layout import ROOT
-from diag.machine.mend import DASHES, dashed, equalled, in_quotes, levelled, spaced, with_colon
-from diag.machine.outline import line_at, said
+from diag.machine.dashes import listed, no_dash
+from diag.machine.indents import behind_its_end, further, out_of_level, tab
+from diag.machine.mend import dashed, equalled, in_quotes, spaced, with_colon
+from diag.machine.outline import PAIR, At, indent, line_at, said, text_at
 from diag.machine.problem import shown
 from diag.machine.slips import EQUALS, HASH, NO_COLON, Slip, dash, no_space, quoted, so
+from diag.machine.source import NODES
 from diag.machine.span import DEEPEST
 
-_PAIR: Final = re.compile(r"[ \t]*(?:- +)*(?P<key>[^\s#\"'{\[][^:#]*): +(?P<value>[^\s#\"'{\[&*>|].*)")
+WIDE_COLON: Final = "\uff1a"
 _SIGNS: Final = "%@`*&!>|?"
 _ROWS: Final = frozenset(
     (
@@ -51,12 +53,9 @@ def _place(mark: Any) -> tuple[int, int] | None:
     return None if mark is None else (mark.line + 1, mark.column + 1)
 
 
-At = tuple[int, int]
-
-
 def _plainer(complaint: str, context: str, at: At, since: At | None, lines: list[str]) -> Slip:
     """Where the slip is, and what to say of it."""
-    line = _line(lines, at[0])
+    line = text_at(lines, at[0])
     sign = line[at[1] - 1 : at[1]]
     odd = next((slip for n in dict.fromkeys((since or at)[:1] + at[:1]) if (slip := curly(lines, n))), None)
     if odd:
@@ -70,16 +69,16 @@ def _plainer(complaint: str, context: str, at: At, since: At | None, lines: list
     if "mapping values are not allowed" in complaint:
         return _two_colons(at, lines)
     if "expected key" in complaint or "expected <block end>" in complaint:
-        return _out_of_level(at, sign, lines)
+        return out_of_level(at, sign, lines)
     if "<document start>" in complaint:
         first = next((n for n, above in enumerate(lines, 1) if above.strip() and above.lstrip()[0] != "#"), at[0])
-        if first < at[0] and _indent(lines[first - 1]) > 0:
+        if first < at[0] and indent(lines[first - 1]) > 0:
             missing = outline.heading(lines, first)
             text = f"the line {shown(missing + ':')}" if missing else "a line such as 'indications:'"
             below = "is missing above; what stands below it begins two spaces in"
-            return Slip(first, _indent(lines[first - 1]) + 1, f"{text} {below}")
+            return Slip(first, indent(lines[first - 1]) + 1, f"{text} {below}")
     if "cannot start any token" in complaint or "found a tab character" in complaint:
-        return _tab(at, lines) if sign == "\t" or "tab" in complaint else _sign(at, sign, lines)
+        return tab(at, lines) if sign == "\t" or "tab" in complaint else _sign(at, sign, lines)
     if "found unexpected ':'" in complaint and since is not None:
         bare = _bare_colon(line[since[1] - 1 :])
         return Slip(*since, bare or "a ':' without a space after it; put the text in quotes")
@@ -88,12 +87,15 @@ def _plainer(complaint: str, context: str, at: At, since: At | None, lines: list
     if "block sequence entries" in complaint:
         return Slip(*at, "a list begins on a line of its own, or is written [one, another]")
     if "comment or line break" in complaint and since is not None:
-        return _sign(since, _line(lines, since[0])[since[1] - 1 : since[1]], lines)
+        return _sign(since, text_at(lines, since[0])[since[1] - 1 : since[1]], lines)
     if "expected '-' indicator" in complaint:
-        return _no_dash(at, lines)
+        return no_dash(at, lines)
+    bullet = listed((at[0], indent(line) + 1), said(line).strip(), lines)
+    if bullet:
+        return bullet
     plain = next((plain for words, plain in _OTHERS if words in complaint), f"not YAML: {complaint}")
     tagged = since if "tag" in complaint or "alphabetic" in complaint else None
-    if tagged is not None and (told := _sign(tagged, _line(lines, tagged[0])[tagged[1] - 1 : tagged[1]], lines)).mend:
+    if tagged is not None and (told := _sign(tagged, text_at(lines, tagged[0])[tagged[1] - 1 : tagged[1]], lines)).mend:
         return Slip(*at, plain, told.mend)
     return Slip(*at, plain)
 
@@ -117,17 +119,9 @@ _OTHERS: Final = (
 )
 
 
-def _line(lines: list[str], number: int) -> str:
-    return lines[number - 1] if number <= len(lines) else ""
-
-
-def _indent(line: str) -> int:
-    return len(line) - len(line.lstrip(" "))
-
-
 def slip_of(at: At, rest: str, lines: list[str]) -> Slip | None:
     """What is wrong with a line that `rest` ends, its indent and dashes taken off; None when nothing can be told."""
-    line = _line(lines, at[0])
+    line = text_at(lines, at[0])
     found = EQUALS.match(rest)
     if found:
         text = f"a ':' and a space, and no '=': write {so(found['key'], found['value'])}"
@@ -144,11 +138,14 @@ def slip_of(at: At, rest: str, lines: list[str]) -> Slip | None:
 
 def _without_colon(at: At, lines: list[str]) -> Slip:
     """A line that should be a key and its value, and has no ': '."""
-    line = _line(lines, at[0])
+    line = text_at(lines, at[0])
     rest = said(line[at[1] - 1 :])
-    told = _listed(at, rest, lines) or slip_of(at, rest, lines)
+    told = listed(at, rest, lines) or slip_of(at, rest, lines)
     if told:
         return told
+    if WIDE_COLON in rest:
+        text = "this ':' is another sign that looks like it; type the ordinary one, and a space behind it"
+        return Slip(at[0], at[1] + rest.index(WIDE_COLON), text)
     bare = _bare_colon(rest)
     if bare:
         return Slip(*at, bare)
@@ -166,7 +163,10 @@ def _without_colon(at: At, lines: list[str]) -> Slip:
         return Slip(*at, f"a ':' is missing: write {so(found['key'], found['value'] or '')}", mend)
     if found and not found["value"]:
         return Slip(*at, f"a ':' is missing: write {so(found['key'], '')}")
-    return Slip(*at, "a ':' is missing after what stands here, or its indent is wrong")
+    before = next(outline.above(lines, at[0]), None)
+    goes_on = before is not None and before.whole and before.column == at[1]
+    more = "; a text that goes on here stands further right than its name" if goes_on else ""
+    return Slip(*at, f"a ':' is missing after what stands here, or its indent is wrong{more}")
 
 
 def _next_line(at: At, rest: str, lines: list[str]) -> Slip | None:
@@ -190,58 +190,7 @@ def _next_line(at: At, rest: str, lines: list[str]) -> Slip | None:
         return Slip(*at, f"what belongs to {shown(before.key + ':')} stands behind it in its line, or further right")
     text = f"the value of {shown(before.key)} goes behind it, in one line: write {so(before.key, whole)}"
     mend = dict.fromkeys((at[0], *(line.number for line in more)), "")
-    return Slip(*at, text, {before.number: f"{said(_line(lines, before.number))} {whole}", **mend})
-
-
-def _listed(at: At, rest: str, lines: list[str]) -> Slip | None:
-    """A line of a list whose dash is left out, or is another sign, or has no space behind it."""
-    near = [next(outline.above(lines, at[0]), None), next(outline.below(lines, at[0]), None)]
-    line = _line(lines, at[0])
-    other = next((n for n in near if n is not None and n.dashed and _indent(_line(lines, n.number)) == at[1] - 1), None)
-    if other is None or not rest:
-        return None
-    mend = dashed(line, at[1])
-    if rest[0] == "{":
-        return Slip(*at, f"begin each line with a dash: write {shown(said(mend).strip())}", {at[0]: mend})
-    if rest[0] not in DASHES or rest[1:2] in ("", rest[0]) or rest[:2] == "- ":
-        return None
-    if rest[0] == "-":
-        return Slip(*at, f"after the '-' of a list comes a space: write {shown(said(mend).strip())}", {at[0]: mend})
-    return Slip(*at, f"the sign for a list is the '-': write {shown(said(mend).strip())}", {at[0]: mend})
-
-
-def _no_dash(at: At, lines: list[str]) -> Slip:
-    """A line among those of a list that has no dash."""
-    rest = said(_line(lines, at[0])[at[1] - 1 :])
-    before = next((line for line in outline.above(lines, at[0]) if line.dashed), None)
-    if rest[:1] == "{" and before is not None:
-        start = _indent(_line(lines, before.number)) + 1
-        mend = dashed(levelled(_line(lines, at[0]), start), start)
-        return Slip(*at, f"begin each line with a dash: write {shown(said(mend).strip())}", {at[0]: mend})
-    missing = outline.heading(lines, at[0])
-    if missing:
-        return Slip(*at, f"the line {shown(missing + ':')} is missing above; or a '- ' is, as in the lines above")
-    return Slip(*at, "a '- ' was expected here; check the indent")
-
-
-def _rows(at: At, lines: list[str]) -> Slip | None:
-    """Lines in braces, one below the other, of which none has a dash."""
-    first = line_at(lines, at[0])
-    if first is None or first.column != at[1]:
-        return None
-    run = [first]
-    for ahead in (outline.above, outline.below):
-        for line in ahead(lines, at[0]):
-            if line.dashed or line.column != at[1] or line.rest[0] != "{" or line.rest[-1] != "}":
-                break
-            run.append(line)
-    top = min(run, key=lambda line: line.number)
-    before = next(outline.above(lines, top.number), None)
-    if len(run) < 2 or first.rest[-1] != "}" or before is None or not before.key or before.value:
-        return None
-    mend = {line.number: dashed(_line(lines, line.number), at[1]) for line in run}
-    text = f"begin each line below {shown(before.key + ':')} with a dash: write {shown('- ' + top.rest)}"
-    return Slip(top.number, top.column, text, mend)
+    return Slip(*at, text, {before.number: f"{said(text_at(lines, before.number))} {whole}", **mend})
 
 
 def _bare_colon(rest: str) -> str:
@@ -263,16 +212,23 @@ def _unclosed(complaint: str, at: At, since: At | None, lines: list[str]) -> Sli
             word = re.split(r"[,:}\]]", lines[n - 1][column - 1 :])[0]
             return Slip(n, column, f"what stands after '#' is a remark and is left out; put {quoted(word)} in quotes")
     if opened[0] == at[0]:
+        words = re.split(r"[,{\[]", lines[at[0] - 1][: at[1] - 1])[-1]
+        if ";" in words:
+            return Slip(
+                at[0],
+                at[1] - len(words) + words.index(";"),
+                "inside { } and [ ] fields are parted by a ',', not by a ';'",
+            )
         sign = "}" if "'}'" in complaint else "]"
         before = lines[at[0] - 1][: at[1] - 1]
-        return Slip(*at, _before(before) or f"a '{sign}' or a ',' is missing")
+        return Slip(*at, behind_its_end(before) or f"a '{sign}' or a ',' is missing")
     sign = lines[opened[0] - 1][opened[1] - 1 : opened[1]]
     return Slip(*opened, f"the '{sign}' that opens here is not closed, or a ',' is missing")
 
 
 def _sign(at: At, sign: str, lines: list[str]) -> Slip:
     """A text that begins with a sign that YAML has a use for."""
-    line = _line(lines, at[0])
+    line = text_at(lines, at[0])
     own = line_at(lines, at[0])
     text = f"a text that begins with {shown(sign)} goes in quotes"
     if own is None or not own.whole or own.value[0] != sign or line.find(own.value, own.column) != at[1] - 1:
@@ -285,10 +241,14 @@ def _sign(at: At, sign: str, lines: list[str]) -> Slip:
 
 def _two_colons(at: At, lines: list[str]) -> Slip:
     """A ': ' where none can stand: in a text, or because the line above is no key with its value."""
-    line = _line(lines, at[0])
-    found = _PAIR.match(said(line)) if _PAIR.match(line[: at[1] - 1]) else None
+    line = text_at(lines, at[0])
+    found = PAIR.match(said(line)) if PAIR.match(line[: at[1] - 1]) else None
     if found:
         value = found["value"]
+        if value.partition(":")[0] in NODES or (value[0] == "(" and value[-1] == ")"):
+            braces = f"{{{value.strip('()')}}}"
+            text = f"names with values in one line stand in braces: write {so(found['key'].strip(), braces)}"
+            return Slip(*at, text)
         text = f"a text that holds ': ' goes in quotes: write {found['key'].strip()}: {quoted(value)}"
         plain = not set(value) & set("\"'\\{}[]") and len(value) <= 200
         return Slip(*at, text, {at[0]: in_quotes(line, found.start("value") + 1, value, f'"{value}"')} if plain else {})
@@ -301,105 +261,9 @@ def _two_colons(at: At, lines: list[str]) -> Slip:
         told = slip_of((n, above.index(rest) + 1), rest, lines)
         if told:
             return told
-        if _PAIR.match(above) and _indent(line) > _indent(above):
-            return _further(at, n, lines)
+        if PAIR.match(above) and indent(line) > indent(above):
+            return further(at, n, lines)
         if ":" not in bare and NO_COLON.fullmatch(rest):
             return _without_colon((n, above.index(rest) + 1), lines)
         break
     return Slip(*at, "a ':' that cannot stand here; check the indent and the line above, or put the text in quotes")
-
-
-def _before(before: str) -> str:
-    """What is wrong where something follows that cannot: a text that goes on behind its closing quote, or begins with
-    a sign; empty when it is neither."""
-    bare = before.rstrip()
-    begun = re.search(r"(?:^|[:,\[{-])[ \t]*([*&][^\s,:\]}]*)$", bare)
-    if begun and before != bare:
-        return f"a text that begins with '{begun[1][0]}' goes in quotes"
-    if before != bare and bare[-1:] in ("'", '"', "]", "}"):
-        return f"words after the closing {bare[-1]}; put all of the text in quotes"
-    return ""
-
-
-# ---------------------------------------------------------------- how far in a line stands
-
-
-def _out_of_level(at: At, sign: str, lines: list[str]) -> Slip:
-    """Something that cannot stand where it does: mostly its indent is wrong, or that of a line above."""
-    line = _line(lines, at[0])
-    if sign and sign in "}]":
-        return Slip(*at, f"a '{sign}' too many")
-    text = _before(line[: at[1] - 1])
-    if text:
-        return Slip(*at, text)
-    told = _rows(at, lines) or _listed(at, said(line[at[1] - 1 :]), lines) or _left_edge(at, lines)
-    if told:
-        return told
-    before = next(outline.above(lines, at[0]), None)
-    if before is not None:
-        here, there = at[1] - 1, _indent(lines[before.number - 1])
-        if here > there and (
-            lines[before.number - 1].rstrip().endswith(("}", "]")) or _PAIR.match(lines[before.number - 1])
-        ):
-            return _further(at, before.number, lines)
-        if here < there:
-            level = outline.level(lines, at[0])
-            said_so = f"this line stands further left than line {before.number} above, and level with none"
-            if level:
-                text = f"{said_so}; {_put(level)}"
-                return Slip(*at, text, {at[0]: levelled(line, level)})
-            missing = outline.heading(lines, at[0]) if line_at(lines, at[0]) else ""
-            there = any(line.key == missing and line.column == 1 for line in outline.above(lines, at[0]))
-            missing = "" if there else missing
-            or_line = f", or whether the line {shown(missing + ':')} is missing above" if missing else ""
-            return Slip(*at, f"{said_so}; check the indent{or_line}")
-    return Slip(*at, "a key was expected here; check the indent and the quotes")
-
-
-def _left_edge(at: At, lines: list[str]) -> Slip | None:
-    """An entry above that begins at the left edge, so that the next one, which stands right, is level with none."""
-    here = at[1]
-    if here < 2 or here > 5:
-        return None
-    entry = next((line for line in outline.above(lines, at[0]) if line.column < here), None)
-    if entry is None or entry.column != 1 or not entry.key or entry.value or entry.dashed:
-        return None
-    if entry.key in ROOT:
-        return None
-    heading = next((line for line in outline.above(lines, entry.number) if line.column == 1 and line.key), None)
-    while heading is not None and heading.key not in ROOT:
-        heading = next((line for line in outline.above(lines, heading.number) if line.column == 1 and line.key), None)
-    under = f"under {shown(heading.key + ':')}" if heading is not None else "under the heading above"
-    text = f"{shown(entry.key)} stands at the left edge and belongs {under}: put {_spaces(here - 1)} before it"
-    return Slip(entry.number, 1, text, {entry.number: levelled(_line(lines, entry.number), here)})
-
-
-def _further(at: At, above: int, lines: list[str]) -> Slip:
-    """A line that stands further right than one above that has its value already."""
-    line = _line(lines, at[0])
-    start = (at[0], _indent(line) + 1)
-    text = f"this line stands further right than line {above} above, which is whole already"
-    level = outline.level(lines, at[0])
-    if level:
-        text = f"{text}; {_put(level)}"
-        return Slip(*start, text, {at[0]: levelled(line, level)})
-    missing = outline.heading(lines, at[0])
-    such = f"the line {shown(missing + ':')}" if missing not in ("", "hazards") else "a line such as 'causes:'"
-    such = "a line such as 'hazards:'" if missing == "hazards" else such
-    return Slip(*at, f"{text}; check the indent, or whether {such} is missing between them")
-
-
-def _tab(at: At, lines: list[str]) -> Slip:
-    line = _line(lines, at[0])
-    level = outline.level(lines, at[0]) if not line[: at[1] - 1].strip() else 0
-    if level:
-        return Slip(*at, f"a tab; indent with spaces, {level - 1} before this line", {at[0]: levelled(line, level)})
-    return Slip(*at, "a tab; indent with spaces")
-
-
-def _put(level: int) -> str:
-    return f"put {_spaces(level - 1)} before it" if level > 1 else "it begins at the left edge"
-
-
-def _spaces(count: int) -> str:
-    return f"{count} space{'s' * (count != 1)}"

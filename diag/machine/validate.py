@@ -129,6 +129,9 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], written: Written) -> 
         right = _QUOTED.findall(str(detail.get("ctx", {}).get("expected", "")))
         if isinstance(given, str) and given:
             text, near = unknown("word", given, right)
+            parts = given.replace(",", " ").split()
+            if len(parts) > 1 and name == "who" and set(parts) <= set(right):
+                text, near = f"several are written [{', '.join(parts)}]", ""
             if name == "access":  # the nearest spelling of a wrong one must not send anybody inside as if outside
                 text, near = f"unknown word {shown(given)}; known: {', '.join(right)}; {INSIDE}", ""
             return Problem.at(place, f"{subject[:-1] or 'this'}: {text}", "word", near)

@@ -82,6 +82,7 @@ def is_number(word: str) -> bool:
 def _number(value: object) -> object:
     if not isinstance(value, str) or not is_number(value):
         point = value.replace(",", ".", 1) if isinstance(value, str) else ""
+        point = point.partition(" ")[0]
         raise complaint("kind", f"{_NO_NUMBER}; write {point}" if is_number(point) else _NO_NUMBER)
     return float(value)
 
