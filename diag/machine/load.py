@@ -74,6 +74,8 @@ def standing(folder: Path) -> Standing:
         from diag.machine.modules import expand
 
         expand(found, folder)
+    if any(problem.level == "error" for problem in found.problems):
+        return Standing()  # what was meant may be what was approved, and is no machine until it is written so
     return resolve_standing(Scope(), found)
 
 

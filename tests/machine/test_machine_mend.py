@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from diag.machine.compose import compose
-from diag.machine.load import load
+from diag.machine.load import load, standing
 from diag.machine.mend import MOST
 from diag.machine.span import Node
 
@@ -92,3 +92,16 @@ def test_a_tree_without_its_name_is_one_problem(tmp_path: Path, was: str, now: s
     file.write_text(file.read_text().replace("First look", "first-look", 1).replace(was, now, 1))
     (problem,) = load(tmp_path / "m").problems
     assert said in problem.text
+
+
+def test_a_mended_file_is_no_approved_one(tmp_path: Path) -> None:
+    shutil.copytree(Path(__file__).parent.parent / "machines" / "mixer", tmp_path / "mixer")
+    file = tmp_path / "mixer" / "machine.yaml"
+    text = file.read_text()
+    file.write_text(
+        text.replace("standing: draft", "standing: trial") if "standing:" in text else f"standing: trial\n{text}"
+    )
+    assert standing(tmp_path / "mixer").word == "trial"
+    file.write_text(file.read_text().replace("title: ", "title:", 1))
+    assert load(tmp_path / "mixer").machine is None
+    assert standing(tmp_path / "mixer").word == "draft"
