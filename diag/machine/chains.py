@@ -101,8 +101,10 @@ def _members(item: Written, kind: str, there: There, problems: list[Problem]) ->
     elif isinstance(value, list):
         nodes = [(child, None) for child in value]
     else:
-        text = f"{shown(kind)} is written {forms.FORMS[kind]}, and this is {kind_of(value)}"
-        problems.append(Problem.at(node.place(item.file), text, "kind"))
+        problems.append(Problem.at(node.place(item.file), forms.members(kind, unmarked(value)), "kind"))
+        return ()
+    if len(nodes) == 1 and nodes[0][1] is None and isinstance(nodes[0][0].value, str) and " " in nodes[0][0].value:
+        problems.append(Problem.at(nodes[0][0].place(item.file), forms.members(kind, nodes[0][0].value), "kind"))
         return ()
     found: dict[str, Member] = {}
     for at, own in nodes:

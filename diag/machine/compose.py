@@ -22,9 +22,14 @@ from yaml.events import (
 )
 
 from diag.machine import slips
+from diag.machine.curly import HARD, QUOTES, curly, hard_spaces
 from diag.machine.layout import misplaced
+from diag.machine.mend import Mending, dashed, equalled, spaced
+from diag.machine.outline import heading
 from diag.machine.problem import UNSAFE, Problem, clean, shown
+from diag.machine.slips import Slip
 from diag.machine.span import DEEPEST, Node
+from diag.machine.syntax import syntax
 
 try:
     from yaml import CSafeLoader as _Parser
@@ -40,27 +45,47 @@ ROWS: Final = frozenset(("hazards", "neighbours", "parts"))
 
 
 class _Refused(Exception):
-    """Nothing more can be made of this file."""
+    """Nothing more can be made of this file as it is."""
 
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
+    def __init__(self, slip: Slip) -> None:
+        self.slip = slip
 
 
 def compose(text: str, file: str) -> tuple[Node | None, list[Problem]]:
-    """The tree of a file's one document, or None when it is empty or cannot be read; and what is wrong with it."""
-    composer = _Composer(file, text)
-    try:
-        root = composer.document()
-    except _Refused as refused:
-        return None, [*composer.problems, refused.problem]
-    except yaml.YAMLError as error:
-        told = slips.syntax(error, file, text)
-        return None, [*(p for p in composer.problems if (p.line, p.column) != (told.line, told.column)), told]
+    """The tree of a file's one document, or None when it is empty or cannot be read; and what is wrong with it. A slip
+    that can mean one thing only is told, and the tree is that of the file as it was meant."""
+    hard: list[Slip] = []
+    if HARD.search(text):
+        text, hard = hard_spaces(text)
+    mending = Mending(file, text, [Problem(file, slip.line, slip.column, "error", slip.text, "yaml") for slip in hard])
+    while True:
+        composer = _Composer(file, mending.text)
+        try:
+            root = composer.document()
+        except _Refused as refused:
+            slip = refused.slip
+        except yaml.YAMLError as error:
+            slip = syntax(error, mending.text)
+        else:
+            break
+        if not mending.tell(slip):
+            return None, _once([*composer.problems, *mending.told], mending)
     found = misplaced(root) if root is not None else None
-    if found:
+    if root is not None:
+        mending.columns(root)
+    if found is None:
+        return root, _once([*composer.problems, *mending.told], mending)
+    if not mending.after:
         place, said = found[0].key_place(file), found[1]
-        return None, [Problem(file, place.line, place.column, "error", said, "field")]
-    return root, composer.problems
+        mending.told.append(Problem(file, place.line, place.column, "error", said, "field"))
+    return None, mending.told
+
+
+def _once(problems: list[Problem], mending: Mending) -> list[Problem]:
+    """One problem for each place; of what was told of a line while it was mended, the slip alone."""
+    told = {(problem.line, problem.column) for problem in mending.told}
+    others = [p for p in problems if (p.line, p.column) not in told and p.line not in mending.after]
+    return sorted([*others, *mending.told], key=lambda problem: (problem.line, problem.column))
 
 
 class _Key(NamedTuple):
@@ -149,6 +174,8 @@ class _Composer:
 
     def plain(self, word: str, mark: Any, end: Any) -> None:
         """Looks at a value without quotes for what YAML takes without a word."""
+        if word[0] in QUOTES:
+            self.curly(mark)
         if self.losing:
             self.left_out(slips.lost_after_text(self.text, mark.index, end.index), end.line + 1, end.column + 1)
         many = end.line > mark.line
@@ -159,12 +186,31 @@ class _Composer:
         if many or ":" in word or word[0] == "-":
             found = slips.folded(self.text, mark.index, end.index, many)
             if found:
-                raise _Refused(Problem(self.file, mark.line + 1 + found[0], found[1], "error", found[2], "yaml"))
+                self.folded(mark.line + 1 + found[0], found[1], found[2])
         if word[0].isdigit() and self.open and type(self.open[-1].value) is list and self.open[-1].value:
             before = self.open[-1].value[-1].value
             text = slips.decimal(self.text, mark.index, end.index, before) if type(before) is str else ""
             if text:
                 self.refuse(mark, text, "yaml")
+
+    def folded(self, line: int, column: int, text: str) -> None:
+        """Tells a line that YAML took as more of the text above."""
+        rest = self.text.split("\n")[line - 1]
+        if rest[column - 1] == "-":
+            mend = {} if rest[column : column + 1] == " " else {line: dashed(rest, column)}
+            missing = heading(self.text.split("\n"), line) if not mend else ""
+            if missing:
+                such = "a line such as" if missing == "hazards" else "the line"
+                text = f"{text}; or {such} {shown(missing + ':')} is missing above"
+        else:
+            mend = {line: spaced(rest, column)}
+        raise _Refused(Slip(line, column, text, mend))
+
+    def curly(self, mark: Any) -> None:
+        """Refuses words that begin with a curly quote and end with one."""
+        slip = curly(self.text.split("\n"), mark.line + 1)
+        if slip is not None and slip.column == mark.column + 1:
+            raise _Refused(slip)
 
     def left_out(self, lost: tuple[int, str] | None, line: int, column: int) -> None:
         """Tells what YAML left out as a remark, so far behind a place."""
@@ -180,6 +226,8 @@ class _Composer:
     def key(self, word: str, event: Any) -> None:
         mark, plain = event.start_mark, not event.style
         line, column = mark.line + 1, mark.column + 1
+        if plain and word and word[0] in QUOTES:
+            self.curly(mark)
         if word == "<<":
             self.refuse(mark, "'<<' is not used here; write the fields out", "yaml")
         value = self.open[-1].value
@@ -239,7 +287,7 @@ class _Composer:
         self.nodes += 1
         if self.nodes > MOST_NODES:
             text = f"more than {MOST_NODES:,} words with its aliases written out"
-            raise _Refused(Problem(self.file, node.line, node.column, "error", text, "size"))
+            raise _Refused(Slip(node.line, node.column, text, rule="size"))
         if not self.open:
             self.root = node
             return
@@ -259,12 +307,23 @@ class _Composer:
             self.empty(word, node, end)
         if not twice and isinstance(value, dict):
             value[word] = node
+        elif twice and len(self.open) == 1 and isinstance(value, dict):
+            first = value[word].value
+            if isinstance(first, dict) and isinstance(node.value, dict):
+                value[word].value = {**node.value, **first}  # what stands below the second is no unknown name
 
     def empty(self, word: str, node: Node, end: int) -> None:
         """Looks at a key without a value: whether it holds the value too, or the value was left out."""
+        found = slips.EQUALS.fullmatch(word)
+        if found and " = " in word:
+            text = f"a ':' and a space, and no '=': write {slips.so(found['key'], found['value'])}"
+            mend = {node.key_line: equalled(self.line(node.key_line), node.key_column)}
+            raise _Refused(Slip(node.key_line, node.key_column, text, mend))
         if ":" in word:
-            text = slips.no_space(word) or f"{shown(word)} has no ': '; put it in quotes, or a space after the ':'"
-            raise _Refused(Problem(self.file, node.key_line, node.key_column, "error", text, "yaml"))
+            text = slips.no_space(word)
+            mend = {node.key_line: spaced(self.line(node.key_line), node.key_column)} if text else {}
+            text = text or f"{shown(word)} has no ': '; put it in quotes, or a space after the ':'"
+            raise _Refused(Slip(node.key_line, node.key_column, text, mend))
         if self.losing:
             self.left_out(slips.lost_after_key(self.text, end), node.key_line, node.key_column + len(word))
 
@@ -272,4 +331,7 @@ class _Composer:
         self.refuse(event.start_mark, f"tag {shown(event.tag)} is not used here; put text with '!' in quotes", "yaml")
 
     def refuse(self, mark: Any, text: str, rule: str) -> None:
-        raise _Refused(Problem(self.file, mark.line + 1, mark.column + 1, "error", text, rule))
+        raise _Refused(Slip(mark.line + 1, mark.column + 1, text, rule=rule))
+
+    def line(self, number: int) -> str:
+        return self.text.split("\n")[number - 1]

@@ -5,11 +5,13 @@ Who writes the files need not know what a map or a list is; what they can use is
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from typing import Final
 
 from diag.machine.problem import shown
 from diag.machine.slips import no_space
-from diag.machine.words import kind_of
+from diag.machine.words import is_name, kind_of
 
 _NAMES: Final = "[one, another]"
 _WHEN: Final = "{supply-lamp: dark}"
@@ -73,15 +75,37 @@ def instead(subject: str, name: str, given: object, many: bool, inside: bool = F
     slip = no_space(given) if isinstance(given, str) else ""
     if slip and not many:
         return slip
+    if name == "facts" and not inside and isinstance(given, dict):
+        return a_fact(given)
+    if name == "facts" and inside and isinstance(given, str) and len(given.split()) == 2:
+        key, value = given.split()
+        return a_fact({key: value})
     named = (INSIDE if inside else FORMS).get(name, _NAMES if many else _FIELDS)
     form = FORMS.get(f"{name} in a row", named) if many else named
     return f"{subject} is written {form}, and this is {kind_of(given)}"
+
+
+def a_fact(given: Mapping[str, object]) -> str:
+    """The message where facts stand together that should stand in a row."""
+    key, value = next(iter(given.items()), ("supply-lamp", "dark"))
+    first = shown(f"- {{{key}: {value}}}") if isinstance(value, str) else f"'- {INSIDE['facts']}'"
+    return f"each fact stands in a line of its own that begins with a dash: write {first}"
 
 
 def entry(id: str, needed: tuple[str, ...], given: object) -> str:
     """The message for an entry of a section that has no fields."""
     fields = ", ".join(f"'{field}:'" for field in needed)
     return f"{shown(id)} is {kind_of(given)} and has no fields; they stand below it, two spaces further right: {fields}"
+
+
+def members(name: str, given: object) -> str:
+    """The message where the members of a chain are words one behind the other."""
+    words = re.split(r"[\s,;]+", given) if isinstance(given, str) else []
+    words = [word for word in words if word]
+    said = f"the members of {shown(name)} stand in brackets, parted by commas, or each in a line with a '- '"
+    if 1 < len(words) <= 8 and all(map(is_name, words)):
+        return f"{said}: write {shown(f'{name}: [' + ', '.join(words) + ']')}"
+    return f"{said}: {FORMS[name]}; this is {kind_of(given)}"
 
 
 def section(name: str, given: object) -> str:
@@ -97,3 +121,13 @@ def file(sections: tuple[str, ...], given: object) -> str:
     """The message for a file that begins with none of its fields or sections."""
     said = ", ".join(f"'{name}:'" for name in sections[:3])
     return f"this file is made of fields such as {said}, and here is {kind_of(given)}"
+
+
+def alone(name: str) -> str:
+    """The message for a `tree` or an `example` at the edge of a file that holds the whole machine."""
+    if name == "tree":
+        return (
+            "'tree' names one in a file of the folder trees; here 'start:' names the first, "
+            "and 'trees:' stands above a list of them"
+        )
+    return "'example' names one in a file of the folder examples; here 'examples:' stands above a list of them"

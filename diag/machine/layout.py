@@ -6,10 +6,12 @@ where it begins, instead of at each line.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from typing import Final
 
 from pydantic import BaseModel
 
+from diag.machine.names import nearest
 from diag.machine.problem import shown
 from diag.machine.source import (
     KINDS,
@@ -50,6 +52,8 @@ _FIELDS: Final = {name: frozenset().union(*(_names(m, False) for m in models)) f
 _NEEDED: Final = {name: tuple(_names(model, True) for model in models) for name, models in _ENTRIES.items()}
 _HEAD: Final = frozenset((*_names(HeadSource, False), *_ENTRIES, "groups", "face", "chains", "uses", "dangers"))
 _ROOTS: Final = frozenset(("tree", "trees", "example", "examples"))
+ROOT: Final = _HEAD | _ROOTS
+"""What may stand at the left edge of a file, the fields beside a `tree` or an `example` not counted."""
 
 
 def misplaced(root: Node) -> tuple[Node, str] | None:
@@ -67,6 +71,34 @@ def misplaced(root: Node) -> tuple[Node, str] | None:
     return None
 
 
+def meant_as(name: str, node: Node, free: Sequence[str], maps: Collection[str], lists: Collection[str]) -> str:
+    """The heading or field that a wrong one was meant as: one of those that are still free, by its spelling or by what
+    stands below it. Empty where that cannot be made out. `maps` and `lists` are the sections of either shape."""
+    near = nearest(name, free)
+    below = node.value
+    if isinstance(below, str):
+        return near if not below or near not in (*maps, *lists) else ""
+    if isinstance(below, list):
+        return near if near not in maps else ""
+    fits = next((fits for child in below.values() if (fits := _fits(child))), "")
+    if fits in free and not (near in maps and near not in _FIELDS):
+        return fits
+    return near if near not in lists and not fits else ""
+
+
+def at_the_edge(name: str, node: Node, sections: Collection[str]) -> tuple[str, str, bool]:
+    """Of an entry that stands at the left edge of a file: the section that it belongs to, the message, and whether it
+    is whole. Empty for what is no entry."""
+    keys = _keys(node)
+    fits = section_of(keys)
+    section = fits or next((s for s, models in _NEEDED.items() if any(needed <= keys for needed in models)), "")
+    if section not in sections or len(keys) < 2:
+        return "", "", False
+    lines = "" if node.column > 4 else " and before each line below that belongs to it"
+    text = f"{shown(name)} stands at the left edge and belongs under {shown(section + ':')}: put 2 spaces before it"
+    return section, f"{text}{lines}", bool(fits)
+
+
 def _headless(entries: dict[str, Node]) -> tuple[Node, str] | None:
     """Entries with no section above them at all."""
     for child in entries.values():
@@ -81,6 +113,11 @@ def _unindented(name: str, section: Node) -> tuple[Node, str] | None:
     entries = section.value
     if name not in _FIELDS or not isinstance(entries, dict):
         return None
+    for child in entries.values() if name == "causes" else ():
+        fields = child.value
+        if isinstance(fields, dict) and "remedy" in fields and fields["remedy"].value == "" and "do" in fields:
+            text = "'do' and what follows belong to 'remedy': put two spaces more before each line of it"
+            return fields["do"], text
     above = ""
     for id, child in entries.items():
         if above and id in _FIELDS[name] and not _fits(child):
@@ -93,9 +130,12 @@ def _unindented(name: str, section: Node) -> tuple[Node, str] | None:
 def _of_another(name: str, section: Node) -> tuple[Node, str] | None:
     """An entry that is whole in another section and not in this one: the line between the two is missing."""
     entries = section.value
-    if name == "chains" or not isinstance(entries, dict):
+    if name == "chains" or name not in _HEAD or not isinstance(entries, dict):
         return None
     for id, child in entries.items():
+        rows = child.value
+        if name in _FIELDS and isinstance(rows, list) and rows and all(isinstance(row.value, list) for row in rows):
+            return child, f"the line 'face:' is missing above {shown(id)}"
         fits = _fits(child)
         if fits and fits != name and not any(needed <= _keys(child) for needed in _NEEDED.get(name, ())):
             return child, f"the line {shown(fits + ':')} is missing above {shown(id)}"
@@ -104,7 +144,11 @@ def _of_another(name: str, section: Node) -> tuple[Node, str] | None:
 
 def _fits(entry: Node) -> str:
     """The section that this is a whole entry of; empty when of none."""
-    keys = _keys(entry)
+    return section_of(_keys(entry))
+
+
+def section_of(keys: frozenset[str]) -> str:
+    """The section in which an entry with these fields is whole; empty when in none."""
     for name, models in _NEEDED.items():
         if any(needed <= keys <= _FIELDS[name] for needed in models):
             return name

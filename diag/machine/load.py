@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from diag.machine.curly import with_spaces_told
 from diag.machine.gather import Folder, gather
 from diag.machine.model import Machine
 from diag.machine.problem import Problem, clean
@@ -52,7 +53,13 @@ def load(folder: Path, examples: bool = True) -> Loaded:
 
         expand(found, folder)
     machine, scope = resolve(found, folder.absolute().name)
-    problems = in_order({*found.problems, *scope.problems}, found)
+    slips = {(problem.file, problem.line) for problem in found.problems if problem.rule == "yaml"}
+    told = {
+        with_spaces_told(problem) if (problem.file, problem.line) in found.hard else problem
+        for problem in (*found.problems, *scope.problems)
+        if problem.rule == "yaml" or (problem.file, problem.line) not in slips
+    }
+    problems = in_order(told, found)
     sound = all(problem.level != "error" for problem in problems)
     return Loaded(machine if sound else None, tuple(problems), found)
 
@@ -67,6 +74,8 @@ def standing(folder: Path) -> Standing:
         from diag.machine.modules import expand
 
         expand(found, folder)
+    if any(problem.level == "error" for problem in found.problems):
+        return Standing()  # what was meant may be what was approved, and is no machine until it is written so
     return resolve_standing(Scope(), found)
 
 

@@ -12,7 +12,7 @@ from diag.machine.model import OTHER, Cause, Example, Kind, Role
 from diag.machine.names import HALF, nearest, unknown
 from diag.machine.nodes import Call, Conclude, Do, Go, Look, Node, Tree
 from diag.machine.place import Place
-from diag.machine.problem import clean, shown
+from diag.machine.problem import Problem, clean, shown
 from diag.machine.resolve_site import entry_of
 from diag.machine.say import CannotRead, state_of
 from diag.machine.scope import Scope
@@ -40,8 +40,14 @@ def resolve_trees(scope: Scope, written: list[Written], causes: Collection[str])
     names = _Names(causes, {item.id: None for item in written if item.id})
     found = {}
     for item in written:
-        head = validate(TreeSource, item, scope.problems, without=[key for key in item.keys if key not in HEAD])
+        problems: list[Problem] = []
+        head = validate(TreeSource, item, problems, without=[key for key in item.keys if key not in HEAD])
+        before = len(scope.problems)
         root = _Walker(scope, item.file, names).node(item.node, HEAD)
+        misspelt = {
+            f"{shown(problem.hint)} is missing" for problem in scope.problems[before:] if problem.rule == "field"
+        }
+        scope.problems.extend(problem for problem in problems if problem.text not in misspelt)
         if head is not None and root is not None:
             found[head.source.tree] = Tree(head.source.tree, head.source.title, root, item.place("tree"))
     return found
@@ -174,6 +180,11 @@ def _no_code(scope: Scope, fact: Place, id: str, said: str, cause: Cause | None)
         return
     near = nearest(alarms[0], [code.pattern for code in indication.codes if code.pattern.strip()], HALF)
     text = f"{shown(id)} has no code {shown(alarms[0])}, so that this is {shown(OTHER)}"
+    if indication.kind is Kind.DISPLAY:
+        text = (
+            f"{shown(id)} has no code {shown(said)}; the example takes it as a code that looks like it and was "
+            f"misread, or else as {shown(OTHER)}"
+        )
     scope.report(fact, f"{text}; nearest: {shown(near)}" if near else text, "no-code", near, level="warning")
 
 
@@ -191,7 +202,7 @@ def resolve_examples(
         facts: list[tuple[str, str]] = []
         for i, fact in enumerate(source.facts):
             if len(fact) != 1:
-                text = f"a fact is written {forms.INSIDE['facts']}, each with a '- ' of its own"
+                text = forms.a_fact(fact)
                 scope.report(entry.place("facts", i), text, "kind")
                 continue
             ((name, said),) = fact.items()

@@ -84,7 +84,11 @@ def validate(model: type[S], written: Written, problems: list[Problem], without:
         return Entry(written.id, written.file, written.node, model.model_validate(plain))
     except ValidationError as error:
         details = error.errors(include_url=False)
-    problems.extend(_problem(detail, model, written) for detail in details)
+    found = [(detail, _problem(detail, model, written)) for detail in details]
+    misspelt = {(detail["loc"][:-1], problem.hint) for detail, problem in found if problem.rule == "field"}
+    for detail, problem in found:
+        if problem.rule != "missing" or (detail["loc"][:-1], detail["loc"][-1]) not in misspelt:
+            problems.append(problem)
     if not isinstance(plain, dict):
         return None
     wrong = {detail["loc"][0] for detail in details if detail["loc"]}
@@ -125,6 +129,9 @@ def _problem(detail: ErrorDetails, model: type[BaseModel], written: Written) -> 
         right = _QUOTED.findall(str(detail.get("ctx", {}).get("expected", "")))
         if isinstance(given, str) and given:
             text, near = unknown("word", given, right)
+            parts = given.replace(",", " ").split()
+            if len(parts) > 1 and name == "who" and set(parts) <= set(right):
+                text, near = f"several are written [{', '.join(parts)}]", ""
             if name == "access":  # the nearest spelling of a wrong one must not send anybody inside as if outside
                 text, near = f"unknown word {shown(given)}; known: {', '.join(right)}; {INSIDE}", ""
             return Problem.at(place, f"{subject[:-1] or 'this'}: {text}", "word", near)

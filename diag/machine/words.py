@@ -82,6 +82,7 @@ def is_number(word: str) -> bool:
 def _number(value: object) -> object:
     if not isinstance(value, str) or not is_number(value):
         point = value.replace(",", ".", 1) if isinstance(value, str) else ""
+        point = point.partition(" ")[0]
         raise complaint("kind", f"{_NO_NUMBER}; write {point}" if is_number(point) else _NO_NUMBER)
     return float(value)
 
@@ -123,8 +124,15 @@ def no_name(word: str) -> str:
     parts = [part.strip() for part in word.split(",")]
     if len(parts) > 1 and all(map(is_name, parts)):
         return f"is no name; several are written [{', '.join(parts)}]"
-    hyphened = "-".join(word.split())
-    return f"{NO_NAME}; write {hyphened!r}" if hyphened != word and is_name(hyphened) else NO_NAME
+    return f"{NO_NAME}; write {as_name(word)!r}" if as_name(word) else NO_NAME
+
+
+def as_name(word: str) -> str:
+    """The name that several words make: `Hood switch` makes `hood-switch`. Empty where they make none, and for what is
+    a name already."""
+    parts = word.split()
+    hyphened = "-".join(parts).lower()
+    return hyphened if (len(parts) > 1 or parts != [word]) and is_name(hyphened) else ""
 
 
 def _chance(value: object) -> object:

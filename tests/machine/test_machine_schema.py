@@ -157,7 +157,8 @@ def test_schema_and_loader_agree_on_every_file(folder: Path, validators: dict[st
         text = path.read_text(encoding="utf-8")
         root, broken = compose(text, str(path))
         own = [p for p in problems if (Path.cwd() / p.file).resolve() == path]
-        if root is None:  # no YAML, or none that diag takes: an editor has no document to look at
+        slips = any(p.rule == "yaml" and p.level == "error" for p in broken)
+        if root is None or slips:  # no YAML, or none that diag takes: an editor has no document to look at
             assert broken or own
             continue
         looked_at += 1

@@ -101,11 +101,10 @@ def test_a_line_without_its_colon_and_space_is_told_at_that_line(text: str, said
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("h:\n  -Hot water\n  -Knives\n", f"2:3: error: {DASH} '- Hot water' (yaml)"),
         ("h:\n  -Hot water\n", f"2:3: error: {DASH} '- Hot water' (yaml)"),
         ("h:\n  - Hot\n  -Knives\nb: c\n", f"3:3: error: {DASH} '- Knives' (yaml)"),
         ("h:\n  - Hot\n    -Knives\nb: c\n", f"3:5: error: {DASH} '- Knives' (yaml)"),
-        ("h: Hot\n  - Knives\n", f"2:3: error: {OWN_LINE} (yaml)"),
+        ("h: Hot\n  - Knives\n", f"2:3: error: {OWN_LINE}; or a line such as 'hazards:' is missing above (yaml)"),
         ("h: - Hot\n", "1:4: error: a list begins on a line of its own, or is written [one, another] (yaml)"),
         ("h: {a: - hood}\n", f"1:8: error: {DASHES} (yaml)"),
         ("h: {- hood, b}\n", f"1:5: error: {DASHES} (yaml)"),
@@ -145,8 +144,8 @@ def test_what_only_looks_like_a_slip_is_none(text: str) -> None:
     [
         ("a: *Replace the belt\n", f"1:4: error: {STAR} (yaml)"),
         ("a: *Replace, then go\n", f"1:4: error: {STAR} (yaml)"),
-        ("a: %x\n", "1:4: error: a text that begins with '%' goes in quotes (yaml)"),
-        ("a: > 28.8\n", "1:4: error: a text that begins with '>' goes in quotes (yaml)"),
+        ("a: %x\n", """1:4: error: a text that begins with '%' goes in quotes: write a: "%x" (yaml)"""),
+        ("a: > 28.8\n", """1:4: error: a text that begins with '>' goes in quotes: write a: "> 28.8" (yaml)"""),
         ('a: "Wait" and go\n', '1:11: error: words after the closing "; put all of the text in quotes (yaml)'),
         ("a: {b: c}}\n", "1:10: error: a '}' too many (yaml)"),
         ("a: {b: c\nd: e\n", "1:4: error: the '{' that opens here is not closed, or a ',' is missing (yaml)"),

@@ -189,7 +189,7 @@ def test_paths_mean_a_machine_a_folder_of_them_or_one_file(tmp_path: Path, monke
         (tmp_path / name / "trees" / "t.yaml").write_text("tree: t\ntitle: T\nlook: z\n")
     everything = [problem.file for problem in vet([Path()])]
     assert everything == [
-        f"{name}/{file}" for name in ("one", "two") for file in ("machine.yaml",) * 2 + ("trees/t.yaml",) * 2
+        f"{name}/{file}" for name in ("one", "two") for file in ("machine.yaml", "trees/t.yaml", "trees/t.yaml")
     ]
     assert {problem.file for problem in vet([Path("one")])} == {"one/machine.yaml", "one/trees/t.yaml"}
     assert {problem.file for problem in vet([Path("one/trees/t.yaml")])} == {"one/trees/t.yaml"}
