@@ -169,7 +169,8 @@ class State:
     locks: tuple[tuple[str, str], ...]
     """Isolation point and person, each lock that is on."""
     waits: Mapping[str, datetime]
-    """Stored energy of zones that are locked out, to the end of its label's wait; it informs and never permits."""
+    """Stored energy of zones that are locked out, to the end of its label's wait; until then it is not said to
+    be released, and its end alone permits nothing."""
     live: LiveWork | None
     danger: str
     """The instruction of a danger sign; everything else waits while it is not empty."""

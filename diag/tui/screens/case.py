@@ -32,7 +32,7 @@ from diag.tui.screens.case_typing import CaseTyping
 from diag.tui.turn import Turn
 from diag.tui.waiting import waiting
 from diag.tui.widgets.answer import Answer, Target, Typed, with_unit
-from diag.tui.widgets.banner import BannerBar
+from diag.tui.widgets.banner import BannerBar, wait
 from diag.tui.widgets.causes import Causes, Evidence
 from diag.tui.widgets.facts import Facts
 from diag.tui.widgets.keybar import KeyBar
@@ -40,7 +40,7 @@ from diag.tui.widgets.next import NextPane, offers
 from diag.tui.widgets.panel import Panel
 from diag.tui.widgets.status import Status
 from diag.tui.widgets.stopbox import StopBox
-from diag.tui.words import clean, left, plain
+from diag.tui.words import clean, plain
 
 if TYPE_CHECKING:
     from diag.tui.session import Sitting
@@ -142,8 +142,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
         state = self.state
         more = ""
         if state.countdown is not None:
-            rest = left(state.countdown, self.sitting.clock())
-            more = f"label's wait {rest}" if rest else ""
+            more = wait(self.machine, state, self.sitting.clock())
         elif state.resets and not state.closed and sum(r.done for r in state.resets) >= state.resets[0].limit > 0:
             more = "No reset is left: call."
         place = f"{clean(self.machine.title)} · case {state.id}"
