@@ -79,6 +79,8 @@ class Action:
     """The instructions with their caution; empty whenever `permission.how` is false."""
     caution: str = ""
     by_tree: bool = False
+    before_call: bool = False
+    """It is time to call, and this is to be marked before."""
     leads: tuple[str, ...] = ()
     """A check: what each of its answers would lead to, the likeliest first, a line each."""
 

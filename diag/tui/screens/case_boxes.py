@@ -7,16 +7,21 @@ from typing import TYPE_CHECKING
 
 from diag.case.snapshot import Action, Advice, State
 from diag.machine.model import Machine, Role
+from diag.safety import Phase
 from diag.tui import turn as turns
 from diag.tui.screens.ask import Answers, Ask, Line
 from diag.tui.screens.choose import Choose, Picked
 from diag.tui.turn import Turn
 from diag.tui.widgets.answer import DIGITS, Target, limits, typed
+from diag.tui.widgets.causes import Causes
+from diag.tui.widgets.next import offers
 from diag.tui.widgets.picklist import Row
 from diag.tui.widgets.stopbox import reach
 from diag.tui.words import clean, cut, plain
 
 if TYPE_CHECKING:
+    from typing import Any
+
     from textual.app import App
 
     from diag.tui.session import Sitting
@@ -31,6 +36,7 @@ class CaseBoxes:
         advice: Advice | None
         turn: Turn
         app: App[object]
+        query_one: Any
 
         @property
         def state(self) -> State: ...
@@ -246,8 +252,7 @@ class CaseBoxes:
 
     def _whom(self) -> list[Role]:
         """Whom to call, the one that the advice names first; nobody calls their own role while there is another."""
-        action = self.advice.next if self.advice is not None else None
-        named = action.id if action is not None and action.kind == "call" else ""
+        named = next((action.id for action in offers(self.advice) if action.kind == "call"), "")
         here = self.state.person.role
         others = [role for role in (Role.ENGINEER, Role.ELECTRICIAN, Role.OPERATOR) if role is not here]
         return sorted(others, key=lambda role: role.value != named)
@@ -308,7 +313,16 @@ class CaseBoxes:
         elif not zone and self.turn.indication:
             how = self.sitting.may(self.turn.indication)
             zone, live = how.zone, how.way == "live"
-        self.app.push_screen(GateScreen(self.sitting, zone, live))
+        self.app.push_screen(GateScreen(self.sitting, zone or self._zone_in_mind(), live))
+
+    def _zone_in_mind(self) -> str:
+        """Where what is marked names no zone: the one that is in hand; else that of the remedy of the cause that is
+        marked, or of the first alternative that names one. Empty where nothing does."""
+        if any(lockout.phase is not Phase.NONE for lockout in self.sitting.case.folded.site.lockouts):
+            return ""
+        cause = self.machine.causes.get(self.query_one(Causes).chosen)
+        wanted = [cause.remedy.zone] if cause is not None and cause.remedy is not None else []
+        return next(filter(None, (*wanted, *(action.zone for action in offers(self.advice)))), "")
 
     def action_finish(self) -> None:
         from diag.tui.screens.finish import FinishScreen

@@ -13,6 +13,8 @@ VERBS = {"call": "TIME TO CALL", "close": "PROVED", "failed": "NOT CURED", "reme
 """What stands in the frame's title in place of `NEXT`, where the next thing is no look and no check."""
 
 
+BEFORE_CALL = "TIME TO CALL · mark first"
+
 NOT_AT_THE_MACHINE = ("call", "close", "failed")
 """Kinds that nobody does at the machine, so that access says nothing."""
 
@@ -34,7 +36,7 @@ class NextPane(Written):
         head = title(state, action)
         if head != self.border_title:
             self.border_title = head
-        self.set_class(action is not None and action.kind == "call", "-call")
+        self.set_class(action is not None and (action.kind == "call" or action.before_call), "-call")
         self.set_class(action is not None and action.kind == "close", "-proved")
         if action is None:
             self._put(_nothing(state, advice), ())
@@ -83,6 +85,8 @@ def title(state: State, action: Action | None) -> str:
         return "CLOSED"
     if action is None:
         return "NEXT"
+    if action.before_call:
+        return BEFORE_CALL
     word = VERBS.get(action.kind, "PROOF" if state.remedy else "NEXT")
     return f"{word} · as the trainer wrote" if action.by_tree and word == "NEXT" else word
 
