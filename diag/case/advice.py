@@ -174,7 +174,7 @@ class _Adviser:
         return Role.ELECTRICIAN if theirs >= 0.5 else Role.ENGINEER
 
     def _to_mark(self) -> list[Action]:
-        """Before a call: whether anything is dangerous, and what the front shows, where nobody has said it: that is what
+        """Before a call: whether anything is dangerous, and what the front shows, where nobody has said it. It is what
         will be asked first."""
         front = (i for block in self.machine.face for row in block.rows for i in row)
         found = self._looks((*(i for sign in self.machine.dangers for i, _ in sign.when), *front))

@@ -284,7 +284,8 @@ def test_a_quick_remedy_of_a_less_likely_cause_says_why_it_comes_first(tmp_path:
     todo = next_of(case)
     assert todo.title == "Change the dust bag"
     assert todo.why == (
-        "For Dust bag full: 14 % likely. First because it takes 2 min; the remedy of “Brush belt slack”, 85 %, takes 30."
+        "For Dust bag full: 14 % likely. "
+        "First because it takes 2 min; the remedy of “Brush belt slack”, 85 %, takes 30."
     )
 
 

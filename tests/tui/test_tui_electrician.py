@@ -47,6 +47,9 @@ async def test_from_dark_lamps_to_closed(stage: Stage) -> None:
         assert "Replace the supply unit" in hand.text
 
         await hand.press("enter")
+        assert "Is it done? Enter again says so" in hand.status
+        assert not [e for e in stage.events(CASE) if isinstance(e, Remedied)]
+        await hand.press("enter")
         assert "Now see its proof" in hand.status
         await hand.press("g", "b", *["enter"] * 6, "escape")
         assert "ENERGISED" in hand.lines[0]

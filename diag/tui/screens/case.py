@@ -2,8 +2,8 @@
 
 It is fed two frozen snapshots, a `State` at once and an `Advice` a moment later, and turns keys and clicks into events.
 Everything that a key does is a named action in `case_keys`; how advice comes stands in `case_advice`, how answers are
-given in `case_answers`, what a character begins in `case_typing`, how things are read off in `case_reads`, and what
-opens a box of its own in `case_boxes`.
+given in `case_answers`, what a character begins in `case_typing`, what Enter does in `case_does`, how things are read
+off in `case_reads`, and what opens a box of its own in `case_boxes`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -27,6 +27,7 @@ from diag.tui.screens.base import Room
 from diag.tui.screens.case_advice import CaseAdvice
 from diag.tui.screens.case_answers import CaseAnswers
 from diag.tui.screens.case_boxes import CaseBoxes
+from diag.tui.screens.case_does import CaseDoes
 from diag.tui.screens.case_reads import CaseReads
 from diag.tui.screens.case_typing import CaseTyping
 from diag.tui.turn import Turn
@@ -51,7 +52,7 @@ PAGES = ("causes", "why", "facts")
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 
 
-class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room):
+class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseDoes, CaseReads, CaseTyping, Room):
     """One open case."""
 
     HELP_DATA = CASE
@@ -190,7 +191,9 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
         self.query_one(Status).hint(words)
 
     def keys(self) -> Iterable[Key]:
-        """The keys that do something now."""
+        """The keys that do something now; while a line is typed in all others are text."""
+        if self.query_one(Answer).typed.has_focus:
+            return keys.TYPING
         return keys.shown(
             self.machine, self.state, self.turn, self._target(), offers(self.advice), self.has_class("-narrow")
         )
@@ -226,8 +229,11 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
             self._asked = ""
             self.answer(with_unit(target, event.value))
 
+    async def action_send(self) -> None:
+        await self.query_one(Answer).typed.action_submit()
+
     @on(Typed.Left)
-    def left_typing(self) -> None:
+    def action_stop_typing(self) -> None:
         """Escape: what stands in the line is given up."""
         self.query_one(Answer).typed.value = ""
         self.hint("")
@@ -237,6 +243,11 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
     def typing(self) -> None:
         if self.query_one(Status).has_class("-warn"):
             self.hint("")
+
+    @on(events.DescendantFocus)
+    @on(events.DescendantBlur)
+    def other_focus(self) -> None:
+        self.query_one(KeyBar).show(self.keys())
 
     # ------------------------------------------------------------ turning
 

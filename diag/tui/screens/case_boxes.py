@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from diag.case.snapshot import Action, Advice, State
+from diag.case.snapshot import Advice, State
 from diag.machine.model import Machine, Role
 from diag.safety import Phase
 from diag.tui import turn as turns
 from diag.tui.screens.ask import Answers, Ask, Line
 from diag.tui.screens.choose import Choose, Picked
 from diag.tui.turn import Turn
-from diag.tui.widgets.answer import DIGITS, Target, limits, typed
+from diag.tui.widgets.answer import Target, limits
 from diag.tui.widgets.causes import Causes
 from diag.tui.widgets.next import offers
 from diag.tui.widgets.picklist import Row
@@ -49,57 +49,6 @@ class CaseBoxes:
         def action_type(self) -> None: ...
         def _show_turn(self) -> None: ...
         def _target(self) -> Target | None: ...
-
-    # ------------------------------------------------------------ what Enter does
-
-    def action_do(self) -> None:
-        """Enter: type, or do what is shown."""
-        target, action = self._target(), self.turn.action(self.advice)
-        if target is not None and target.open and typed(target.indication):
-            self.action_type()
-        elif target is not None and not target.open and action is None:
-            self.action_gate()
-        elif target is not None and target.open and len(target.indication.states) > DIGITS:
-            self.action_list_states()
-        elif target is not None and not target.closed:
-            self.hint("Press the digit of what you see.")
-        elif action is not None:
-            self._do(action)
-
-    def _do(self, action: Action) -> None:
-        from diag.case.events import Did, Remedied
-
-        post = self.sitting.case.post
-        if not action.permission.now and action.permission.way in ("lock", "live", "restore", "isolate"):
-            self.action_gate(action.zone, action.permission.way == "live")
-        elif action.kind == "remedy":
-            self.enter(
-                lambda: post(Remedied(remedy=action.id)), f"Done: {clean(action.title).rstrip('.')}. Now see its proof."
-            )
-        elif action.kind == "do":
-            self.enter(lambda: post(Did(tree=action.id, text=action.title)), f"Done: {action.title}")
-        elif action.kind == "reset":
-            self._reset(action.id)
-        elif action.kind == "call":
-            self._called(action.id)
-        elif action.kind == "close":
-            self.action_finish()
-        elif action.kind == "failed":
-            self.action_failed()
-        elif action.permission.because:
-            self.warn(action.permission.because)
-
-    def action_failed(self) -> None:
-        from diag.case.events import RemedyFailed
-
-        remedy = self.state.remedy
-        if remedy:
-            self.enter(
-                lambda: self.sitting.case.post(RemedyFailed(remedy=remedy)),
-                "Not cured. What was seen since the remedy counts as evidence now.",
-            )
-        else:
-            self.hint("No remedy waits for its proof.")
 
     def action_skip(self) -> None:
         from diag.case.events import Skipped

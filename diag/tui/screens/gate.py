@@ -142,9 +142,14 @@ class GateScreen(Room):
         ticks.show(items, self._at + 1, len(self.due) > 1)
         self.query_one("#gate-cautions", Written).write(cautions(self.machine, self._act))
         self._armed = None
-        self.query_one("#gate-steps", VerticalScroll).scroll_to(y=max(ticks.due - 3, 0), animate=False)
+        self.call_after_refresh(self._scroll)
         self.query_one("#gate-now", Written).write(self._now())
         self.query_one(KeyBar).show(self.keys())
+
+    def _scroll(self) -> None:
+        """What is due is in sight, with a little of what was done above it."""
+        due = self.query_one(TickList).due
+        self.query_one("#gate-steps", VerticalScroll).scroll_to(y=max(due - 3, 0), animate=False)
 
     def _banner(self) -> None:
         state, more = self.state, ""

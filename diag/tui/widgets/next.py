@@ -57,9 +57,16 @@ class NextPane(Written):
         width, height = self.content_size
         if not width or not height:
             return Content("")
-        others = [_other(i, a, width, n == 0) for n, (i, a) in enumerate(self._others)]
-        room = max(height - len(others), 1)
         rows = self._about.wrap(width)
+        spare = height - len(rows) - len(self._others)
+        others: list[Content] = []
+        for n, (i, action) in enumerate(self._others):
+            row = _other(i, action, width, n == 0)
+            spare -= len(row) - 1
+            # A name is cut only where there is no room for its second row.
+            others += row if spare >= 0 else [_other(i, action, width, n == 0, whole=False)[0]]
+            spare += 0 if spare >= 0 else len(row) - 1
+        room = max(height - len(others), 1)
         if len(rows) > room:
             more = clickable(line("  … ", ("i", ".key"), " shows it in full"), ("screen.info", ()))
             rows = [*rows[: room - 1], more]
@@ -124,12 +131,18 @@ def meta(action: Action) -> Content:
     return line((ACCESS[action.access], style), *(f" · {word}" for word in words))
 
 
-def _other(i: int, action: Action, width: int, first: bool) -> Content:
-    """One alternative in a line; the first has the key that turns to it."""
+def _other(i: int, action: Action, width: int, first: bool, whole: bool = True) -> list[Content]:
+    """One alternative, its name whole on as many rows as it takes or cut to one; the first has the key that turns to
+    it."""
     tail = f" {ACCESS[action.access][0]} {minutes(action.minutes)}" if action.minutes else ""
-    name = cut(clean(action.title), width - len(tail) - 2)
-    row = line(("a " if first else "  ", ".key"), name.ljust(width - len(tail) - 2), (tail, ".quiet"))
-    return clickable(row, ("screen.choose_action", (i,)))
+    room = max(width - len(tail) - 2, 4)
+    name = clean(action.title)
+    rows = []
+    for n, part in enumerate(Content(name).wrap(room) if whole else [Content(cut(name, room))]):
+        lead, end = ("a " if first and not n else "  ", ".key"), (tail if not n else "", ".quiet")
+        row = line(lead, part.plain.rstrip().ljust(room), end)
+        rows.append(clickable(row, ("screen.choose_action", (i,))))
+    return rows
 
 
 def _nothing(state: State, advice: Advice | None) -> Content:
