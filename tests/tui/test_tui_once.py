@@ -86,7 +86,7 @@ async def test_that_a_remedy_did_not_cure_is_said_twice_too(stage: Stage) -> Non
 async def test_the_footer_of_a_line_that_is_typed_in(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(*OLE, "1", "enter", "=d")
-        assert hand.lines[-1].split("  ") == [" ↵ take it", "esc leave the line", "F1 help"]
+        assert hand.keys.split("  ") == [" ↵ take it", "esc leave the line", "F1 help"]
         assert "l list" not in hand.text
         assert "x can't tell" not in hand.text
         await hand.press("q", "f", "escape")
@@ -99,11 +99,11 @@ async def test_the_footer_of_a_line_that_is_typed_in(stage: Stage) -> None:
 
 async def test_the_footers_of_name_and_note(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
-        assert hand.lines[-1].split("  ") == [" ↵ go on", "esc back", "F1 help"]
+        assert hand.keys.split("  ") == [" ↵ go on", "esc back", "F1 help"]
         await hand.press("=Ole", "enter")
         assert "1 operator" in hand.lines[-1]
         await hand.press("1", "enter", "f", "w", "=fan 3")
-        assert hand.lines[-1].split("  ") == [" ↵ keep the note", "esc leave the line", "F1 help"]
+        assert hand.keys.split("  ") == [" ↵ keep the note", "esc leave the line", "F1 help"]
         await hand.press("escape")
         assert "fan 3" in hand.text, "the line is left, and the note stays"
         assert "w note" in hand.text
@@ -148,5 +148,14 @@ async def test_the_names_of_the_steps_are_whole(stage: Stage) -> None:
 
 async def test_a_long_line_of_status_is_whole(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
-        await hand.press(*ADA, "slash", "=drive fuse", "enter", "2")
-        assert "g opens the way; b records what was found before." in hand.words
+        await to_a_remedy(hand)
+        await hand.press("enter", "enter")
+        assert "switch on only when that person agrees. Now see its proof." in hand.words
+
+
+async def test_nothing_moves_when_a_line_is_typed_in(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "1")
+        before = hand.where("Display", 2)
+        await hand.press("enter", "=d")
+        assert hand.where("Display", 2) == before

@@ -174,7 +174,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseDoes, CaseReads, CaseTy
             answer.ask(head, *parts)
             self.query_one(Panel).point("")
         self.set_class(self.turn.source != turns.NEXT, "-away")
-        self.query_one(KeyBar).show(self.keys())
+        self._show_keys()
 
     def _target(self) -> Target | None:
         return turns.target(self.turn, self.machine, self.state, self.advice, self.sitting.may, self._fresh)
@@ -247,7 +247,10 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseDoes, CaseReads, CaseTy
     @on(events.DescendantFocus)
     @on(events.DescendantBlur)
     def other_focus(self) -> None:
-        self.query_one(KeyBar).show(self.keys())
+        self._show_keys()
+
+    def _show_keys(self) -> None:
+        self.query_one(KeyBar).show(self.keys(), hold=self.query_one(Answer).typed.has_focus)
 
     # ------------------------------------------------------------ turning
 
@@ -314,7 +317,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseDoes, CaseReads, CaseTy
 
     def _resized(self) -> None:
         self._head_pages()
-        self.query_one(KeyBar).show(self.keys())
+        self._show_keys()
 
     def action_page(self, page: int) -> None:
         self._turn_to(page)

@@ -262,6 +262,7 @@ class CaseBoxes:
         elif not zone and self.turn.indication:
             how = self.sitting.may(self.turn.indication)
             zone, live = how.zone, how.way == "live"
+        self.hint("")  # what was refused before is no word on what comes back from there
         self.app.push_screen(GateScreen(self.sitting, zone or self._zone_in_mind(), live))
 
     def _zone_in_mind(self) -> str:

@@ -114,7 +114,7 @@ class FinishScreen(Room):
         place = f"{clean(self.machine.title)} · case {state.id}"
         self.query_one(BannerBar).show(state.banner, state.person, place, badges=self.machine.standing.badges)
         self.query_one("#finish-form", Written).write(lines(self._form()))
-        self.query_one(KeyBar).show(self.keys())
+        self._show_keys()
 
     def keys(self) -> Iterable[Key]:
         if self.query_one("#finish-note", Input).has_focus:
@@ -125,7 +125,10 @@ class FinishScreen(Room):
     @on(events.DescendantFocus)
     @on(events.DescendantBlur)
     def other_focus(self) -> None:
-        self.query_one(KeyBar).show(self.keys())
+        self._show_keys()
+
+    def _show_keys(self) -> None:
+        self.query_one(KeyBar).show(self.keys(), hold=self.query_one("#finish-note", Input).has_focus)
 
     def _form(self) -> list[Content]:
         state = self.state
