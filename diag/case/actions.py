@@ -77,11 +77,16 @@ def remedy_title(machine: Machine, remedy: Remedy, now: Mapping[str, float] | No
     if remedy.access is Access.OUTSIDE:
         return one_line(remedy.do)
     causes = sorted(machine.causes_of.get(remedy.id, ()), key=lambda cause: -(now or {}).get(cause, 0.0))
-    titles = [machine.causes[cause].title for cause in causes]
-    if now is None or len(titles) < 2:
-        return f"Remedy for: {'; '.join(titles[:2])}" + (f", and {len(titles) - 2} more" if len(titles) > 2 else "")
-    others = len(titles) - 1
-    return f"Remedy for: {titles[0]}, or {others} other cause{'s' if others > 1 else ''}"
+    if now is None or len(causes) < 2:
+        return f"Remedy for: {causes_named(machine, remedy)}"
+    others = len(causes) - 1
+    return f"Remedy for: {machine.causes[causes[0]].title}, or {others} other cause{'s' if others > 1 else ''}"
+
+
+def causes_named(machine: Machine, remedy: Remedy) -> str:
+    """The causes that a remedy is for: the first two of the file by their titles, and how many more."""
+    titles = [machine.causes[cause].title for cause in machine.causes_of.get(remedy.id, ())]
+    return "; ".join(titles[:2]) + (f", and {len(titles) - 2} more" if len(titles) > 2 else "")
 
 
 def of_reset(machine: Machine, folded: Folded, reset: Reset, *, why: str = "") -> Action:

@@ -6,12 +6,14 @@ exist, nothing after the end, nothing taken as done that nobody may have done.
 
 from __future__ import annotations
 
+from datetime import datetime
 from math import isfinite
 
 from diag.case import events as e
 from diag.case import proof
 from diag.case.actions import permitted
 from diag.case.folded import Folded
+from diag.case.tallies import waiting
 from diag.case.words import clean, listed, one_line
 from diag.machine.model import Access, Check, Machine
 from diag.machine.names import unknown
@@ -20,8 +22,10 @@ from diag.reason.constants import UNLISTED
 from diag.safety import Refused
 
 
-def admit(machine: Machine, folded: Folded, event: e.Event) -> e.Event:
-    """The event as it may be stored: its words cleaned of control characters. Raises `Refused`."""
+def admit(machine: Machine, folded: Folded, event: e.Event, at: datetime | None = None) -> e.Event:
+    """The event as it may be stored: its words cleaned of control characters. Raises `Refused`.
+
+    `at`: when it is entered; without it no label's wait is taken as over."""
     event = cleaned(event)
     _not_over(folded, event)
     match event:
@@ -44,7 +48,7 @@ def admit(machine: Machine, folded: Folded, event: e.Event) -> e.Event:
         case e.RemedyFailed() if not folded.state.remedy or event.remedy != folded.state.remedy:
             raise Refused("No such remedy waits for its proof.")
         case e.Gate():
-            _gate(machine, folded, event)
+            _gate(machine, folded, event, at)
         case e.Noted() if not event.text:
             raise Refused("There is nothing to note.")
         case e.TakenBack() if event.seq not in folded.open_seqs:
@@ -175,7 +179,7 @@ def _remedied(machine: Machine, folded: Folded, event: e.Remedied) -> None:
         raise Refused(rule.because)
 
 
-def _gate(machine: Machine, folded: Folded, event: e.Gate) -> None:
+def _gate(machine: Machine, folded: Folded, event: e.Gate, at: datetime | None) -> None:
     state = folded.state
     folded.site.apply(
         machine,
@@ -186,6 +190,7 @@ def _gate(machine: Machine, folded: Folded, event: e.Gate) -> None:
         event.reason,
         event.permit,
         danger=bool(state.danger),
+        waiting=waiting(state.waits, at),
     )
 
 

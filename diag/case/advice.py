@@ -7,7 +7,7 @@ goes on over the same facts. A reset waits for its outcome and a remedy for its 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from diag.case import actions, prove, telling
@@ -101,8 +101,13 @@ class _Adviser:
         next = led or computed
         call = self._call(self._whom())
         pool = [computed, *before, *checks[: OTHERS - 1], *self._likeliest_remedy(), *remedies[:1], call]
-        if next.kind == "call" and self.role is Role.OPERATOR:
-            pool = [*self._to_mark(), *pool]
+        if self.role is Role.OPERATOR:
+            if next.kind == "call" and (looks := self._to_mark()):
+                # What a call will ask for comes before it; once it was made there is no hurry for it.
+                called = next.id in self.state.called
+                pool = [*looks, *pool] if called else [next, *looks[1:], *pool]
+                next = next if called else looks[0]
+            pool = [*self._dangers(), *pool]
         others: dict[tuple[str, str], Action] = {}
         for action in pool:
             if (action.kind, action.id) != (next.kind, next.id):
@@ -113,8 +118,16 @@ class _Adviser:
         """The best thing by the plan; of a check that is listed the line that tells what the next one saves less."""
         best = next((a for a in checks if plan.best.kind == "check" and a.id == plan.best.id), None)
         best = best or self._action(plan.best, due=True)
-        told = (telling.further(a.title, plan.sooner) for a in before)
+        told = [telling.further(a.title, plan.sooner) for a in before]
+        if plan.best.kind == "remedy":
+            told.insert(0, self._sooner(plan))
         return replace(best, why=" ".join(filter(None, (best.why, *told))))
+
+    def _sooner(self, plan: Plan) -> str:
+        """Why a remedy comes first though another is for the likeliest cause and worth trying too; else empty."""
+        top = next((self.machine.causes[c.id] for c in self.likely if c.id in self.machine.causes), None)
+        later = next((r for r in plan.remedies[1:] if top and top.remedy and r.id == top.remedy.id), None)
+        return telling.sooner(plan.best, later, top, self.p[top.id]) if top and later else ""
 
     def _action(self, choice: Choice, due: bool = False) -> Action:
         match choice.kind:
@@ -161,16 +174,33 @@ class _Adviser:
         return Role.ELECTRICIAN if theirs >= 0.5 else Role.ENGINEER
 
     def _to_mark(self) -> list[Action]:
-        """Before a call: what the front shows and was not marked, since that is what will be asked first."""
-        shown = [i for block in self.machine.face for row in block.rows for i in row]
-        looks = []
-        for id in shown:
+        """Before a call: whether anything is dangerous, and what the front shows, where nobody has said it. It is what
+        will be asked first."""
+        front = (i for block in self.machine.face for row in block.rows for i in row)
+        found = self._looks((*(i for sign in self.machine.dangers for i, _ in sign.when), *front))
+        more = f" {len(found) - 1} more after it." if len(found) > 1 else ""
+        why = f"Mark it before you call: it will be asked.{more}"
+        return [
+            replace(actions.of_check(self.machine, self.folded, check, why=why), before_call=True)
+            for check in found[: OTHERS - 1]
+        ]
+
+    def _dangers(self) -> list[Action]:
+        """The question that leads to a danger sign, as long as nobody has answered it: what it tells goes before
+        everything, and no lamp tells it."""
+        why = "What is dangerous goes before everything else, and no lamp tells it."
+        asked = (i for sign in self.machine.dangers for i, _ in sign.when)
+        return [actions.of_check(self.machine, self.folded, check, why=why) for check in self._looks(asked)[:1]]
+
+    def _looks(self, indications: Iterable[str]) -> list[Check]:
+        """The checks from outside that tell those of them that were neither found nor beyond telling."""
+        found: dict[str, Check] = {}
+        for id in indications:
             if id not in self.state.standing and id not in self.state.cannot_tell:
                 check = self._way(id)
                 if check is not None and check.access is Access.OUTSIDE:
-                    why = "Mark it before you call: it is what will be asked first."
-                    looks.append(actions.of_check(self.machine, self.folded, check, why=why))
-        return looks[: OTHERS - 1]
+                    found.setdefault(check.id, check)
+        return list(found.values())
 
     # ------------------------------------------------------------ the tree
 

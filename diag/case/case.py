@@ -171,9 +171,10 @@ class Case:
         """Enters an event: asks the rule, stores it, and shows it. Raises `Refused` or `CasebookError` in one line."""
         if self._read_only:
             raise Refused("This case is only read here.")
-        event = admit(self.machine, self._folded, event)
+        at = _utc(self._clock())
+        event = admit(self.machine, self._folded, event, at)
         by = event.person if isinstance(event, e.TookOver) else self.state.person.name
-        stamped = e.Stamped(seq=self._entries[-1].seq + 1, at=_utc(self._clock()), by=by, event=event)
+        stamped = e.Stamped(seq=self._entries[-1].seq + 1, at=at, by=by, event=event)
         entries = (*self._entries, stamped)
         folded = fold(self.machine, self.id, entries)
         if self._book is not None:

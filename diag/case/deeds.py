@@ -7,9 +7,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from diag.case import events as e
-from diag.case.actions import remedy_title
+from diag.case.actions import causes_named, remedy_title
 from diag.case.tallies import undoable
-from diag.case.words import title_of
+from diag.case.words import one_line, title_of
 from diag.safety import Act
 
 if TYPE_CHECKING:
@@ -43,9 +43,9 @@ def done(case: Case) -> tuple[str, ...]:
             case e.Did(text=text):
                 lines.append(at + text)
             case e.Remedied(remedy=remedy):
-                lines.append(f"{at}remedy done. {remedy_of(case, remedy)}.")
+                lines.append(f"{at}remedy done. {remedied(case, remedy)}.")
             case e.RemedyFailed(remedy=remedy):
-                lines.append(f"{at}it did not cure. {remedy_of(case, remedy)}.")
+                lines.append(f"{at}it did not cure. {remedied(case, remedy)}.")
             case e.Called(role=role):
                 lines.append(f"{at}called the {role.value}.")
             case e.Gate() as gate:
@@ -98,6 +98,15 @@ def open_ends(case: Case) -> tuple[str, ...]:
 def remedy_of(case: Case, id: str) -> str:
     remedy = case.machine.remedies.get(id)
     return id if remedy is None else remedy_title(case.machine, remedy).rstrip(".")
+
+
+def remedied(case: Case, id: str) -> str:
+    """A remedy that was done: what was done, in its own words, and for which cause. Only of what is done, as inside
+    work is told no other way before its gate."""
+    machine, remedy = case.machine, case.machine.remedies.get(id)
+    if remedy is None:
+        return id
+    return f"{one_line(remedy.do).rstrip('.')} (for: {causes_named(machine, remedy)})"
 
 
 def ending(case: Case) -> str:

@@ -19,7 +19,7 @@ from diag.case import facts, proof
 from diag.case.facts import Noted
 from diag.case.folded import Folded, Undo, known
 from diag.case.snapshot import Fact, State
-from diag.case.tallies import reset_counts, undoable, waits
+from diag.case.tallies import reset_counts, undoable, waiting, waits
 from diag.machine.model import Energy, Machine, Role
 from diag.safety import Act, Person, Phase, Refused, Site, banner, danger
 
@@ -220,6 +220,7 @@ class Ledger:
                 event.reason,
                 event.permit,
                 danger=self._danger() is not None,
+                waiting=waiting(waits(self.machine, site, self.off_since), entry.at),
             )
         except Refused as refused:
             self._misfit(entry, f"{event.act.value} at {event.zone} ({refused})")

@@ -79,6 +79,8 @@ class Action:
     """The instructions with their caution; empty whenever `permission.how` is false."""
     caution: str = ""
     by_tree: bool = False
+    before_call: bool = False
+    """It is time to call, and this is to be marked before."""
     leads: tuple[str, ...] = ()
     """A check: what each of its answers would lead to, the likeliest first, a line each."""
 
@@ -169,7 +171,8 @@ class State:
     locks: tuple[tuple[str, str], ...]
     """Isolation point and person, each lock that is on."""
     waits: Mapping[str, datetime]
-    """Stored energy of zones that are locked out, to the end of its label's wait; it informs and never permits."""
+    """Stored energy of zones that are locked out, to the end of its label's wait; until then it is not said to
+    be released, and its end alone permits nothing."""
     live: LiveWork | None
     danger: str
     """The instruction of a danger sign; everything else waits while it is not empty."""

@@ -71,7 +71,7 @@ def reset_counts(
 def waits(machine: Machine, site: Site, off_since: Mapping[str, datetime]) -> dict[str, datetime]:
     """Stored energy to the end of the wait on its label, counted from the switching of the last point of its zone.
 
-    What was said to be released keeps its wait, which may not be over. It informs and never permits."""
+    Until its end it is not said to be released (`waiting`); the end alone permits nothing."""
     ends: dict[str, datetime] = {}
     for lockout in site.lockouts:
         zone = machine.zones[lockout.zone]
@@ -81,3 +81,8 @@ def waits(machine: Machine, site: Site, off_since: Mapping[str, datetime]) -> di
             end = max(off_since[p] for p in zone.points) + timedelta(minutes=stored.wait)
             ends[stored.id] = max(end, ends.get(stored.id, end))
     return ends
+
+
+def waiting(ends: Mapping[str, datetime], at: datetime | None) -> frozenset[str]:
+    """Stored energy whose wait is still running at that time; without a time, every one that has a wait."""
+    return frozenset(stored for stored, end in ends.items() if at is None or end > at)

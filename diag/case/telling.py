@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from diag.case.folded import Folded
 from diag.case.words import listed, shown_state
-from diag.machine.model import Kind, Machine, Remedy, Role
+from diag.machine.model import Cause, Kind, Machine, Remedy, Role
 from diag.reason.advise import Choice
 from diag.reason.constants import UNLISTED, UNLISTED_TITLE
 
@@ -57,6 +57,13 @@ def of_remedy(machine: Machine, remedy: Remedy, now: Mapping[str, float]) -> str
     together = "together " if len(causes) > 1 else ""
     share = percent(sum(now.get(c, 0.0) for c in causes))
     return f"For {listed((cause_title(machine, c) for c in causes[:2]), 'or')}{more}: {together}{share} likely."
+
+
+def sooner(first: Choice, later: Choice, top: Cause, chance: float) -> str:
+    """Why a remedy comes before that of the likeliest cause `top`, which holds with that `chance`; with the proof and
+    the way there, as the order of remedies counts them."""
+    quick, slow = (max(round(c.minutes + c.setup), 1) for c in (first, later))
+    return f"First because it takes {quick} min; the remedy of “{top.title}”, {percent(chance)}, takes {slow}."
 
 
 def further(before: str, sooner: float) -> str:

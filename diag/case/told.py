@@ -134,7 +134,7 @@ def _condition(case: Case) -> tuple[str, ...]:
     if state.countdown is not None and state.countdown > state.last:
         lines.append(f"Stored energy: the wait on the label ends {deeds.time(case, state.countdown)}.")
     if state.remedy and not state.closed:
-        lines.append(f"A remedy was done and waits for its proof: {deeds.remedy_of(case, state.remedy)}.")
+        lines.append(f"A remedy was done and waits for its proof: {deeds.remedied(case, state.remedy)}.")
     for i, want, now in state.proof:
         if now not in want:
             seen = f"it is {now}" if now else "not seen yet"

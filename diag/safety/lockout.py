@@ -18,6 +18,8 @@ What those texts leave to the site is settled here, each time on the safe side:
 - *Who leaves* takes off their own locks while somebody else's are on every point; the last one goes the way back.
 - *A lock comes off by its owner alone.* For an absent owner the site has its procedure (1910.147(e)(3)); this has none.
 - *A shared point* stays off, and keeps its locks, while another zone stands on it.
+- *The label's wait comes before the word:* while it runs, stored energy is not said to be released, and so nothing
+  after it is confirmed: no opening, no test, not dead. When it is over that alone permits nothing; the meter does.
 - *Opened is opened:* taking back a confirmation never un-opens an enclosure, and never takes a lock from a zone that
   was entered; that is what the way back is for.
 - *A zone without an isolation point, or without a test point, is never dead.*
@@ -162,8 +164,11 @@ class Site:
         reason: str = "",
         permit: str = "",
         danger: bool = False,
+        waiting: frozenset[str] = NOBODY,
     ) -> Site:
-        """The site after one confirmation. Raises `Refused` with one line that says what to do instead."""
+        """The site after one confirmation. Raises `Refused` with one line that says what to do instead.
+
+        `waiting`: stored energy whose label's wait is still running; nobody says of it that it is released."""
         if zone not in machine.zones:
             raise Refused(f"This machine has no zone {zone!r}.")
         if danger and act not in PAST_DANGER:
@@ -176,6 +181,8 @@ class Site:
         words.entitled(machine.zones[zone], act, person)
         if act is Act.LIVE:
             return site._live(machine, zone, person, reason.strip(), permit.strip())
+        if act is Act.RELEASED and target in waiting:
+            raise Refused(f"{machine.stored[target].title}: the wait on its label is not over. Wait it out first.")
         return site.lapse()._move(machine, machine.zones[zone], act, target, person.name, reason.strip())
 
     def _move(self, machine: Machine, zone: Zone, act: Act, target: str, name: str, reason: str) -> Site:

@@ -109,7 +109,7 @@ def _dead(machine: Machine, site: Site, person: Person, zone: str) -> Permission
     if why := unprovable(machine.zones[zone]):
         return _no(access, why, "call")
     if lockout.phase is not Phase.DEAD:
-        return _no(access, f"First lock out {title} and prove it dead.", "lock")
+        return _no(access, f"First lock out and prove dead: {title}.", "lock")
     if not site.locked(machine, zone, person.name):
         return _no(access, f"First put your own lock on each isolation point of {title}, and test again.", "lock")
     return _no(access, f"Your locks came on after the proof. Test {title} again first.", "lock")
@@ -128,7 +128,7 @@ def _live(machine: Machine, site: Site, person: Person, zone: str) -> Permission
         return _no(access, "It needs every zone closed and the power on. Go the way back first.", "restore")
     if zone in live_zones(machine, site, person):
         return Permission(True, True, f"Live work in {title}, under your acknowledgement.", access)
-    return _no(access, f"Live work in {title}: first say why it cannot be done dead, and the site's permit.", "live")
+    return _no(access, f"First say why it cannot be done dead, and the permit: live work in {title}.", "live")
 
 
 def _reset(machine: Machine, site: Site, done: int, protective: bool) -> Permission:

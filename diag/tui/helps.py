@@ -73,7 +73,8 @@ GATE = Help(
     (
         "Each step is confirmed by the person who did it, with the time. Enter confirms the step that is marked.",
         "A finding (voltage, a meter that does not prove, a movement) stops the zone at once.",
-        "A countdown informs and never permits: the label first, then the meter.",
+        "Stored energy is confirmed as released when its label's wait is over, not before. The countdown alone permits "
+        "nothing: the label first, then the meter.",
         "This records what people confirm. It sees no switch, no lock and no voltage.",
         SITE,
     ),

@@ -213,15 +213,17 @@ class Sitting:
     def may(self, indication: str) -> May:
         """By which check this indication would be answered now, and why none may be."""
         first, shut = None, True
-        for check in self.case.machine.checks_for.get(indication, ()):
+        checks = self.case.machine.checks_for.get(indication, ())
+        zone = next((check.zone for check in checks if check.zone), "")
+        for check in checks:
             action = self.case.action(check.id)
             if action.permission.now:
-                return May("" if check.implied else check.id)
+                return May("" if check.implied else check.id, zone=action.zone or zone)
             first = first or action
             shut = shut and not action.permission.how
         if first is None:
             return May("")
-        return May("", first.permission.because, shut, first.zone, first.permission.way)
+        return May("", first.permission.because, shut, first.zone or zone, first.permission.way)
 
     def advice(self) -> tuple[State, Advice]:
         """What reasoning says, and of which state; slow the first time, because it loads the mathematics.

@@ -67,7 +67,7 @@ class May:
     """Nor may it be shown how: it is inside."""
     zone: str = ""
     way: str = ""
-    """Where it is, and what opens it: `lock`, `live` and so on."""
+    """Where it is, or where the way inside to it is; and what opens it: `lock`, `live` and so on."""
 
 
 def looked_at(state: State) -> frozenset[str]:

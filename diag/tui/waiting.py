@@ -27,13 +27,14 @@ def waiting(state: State, action: Action | None, fresh: bool) -> tuple[str, tupl
         return f"✕ {action.permission.because}", (_key("↵ g", "to the lockout", "do"), other, aside)
     match action.kind:
         case "remedy":
-            return f"Done: {action.title}", (_key("↵", "it is done", "do"), other, aside)
+            return f"Done: {action.title}", (_key("↵", "it is done", "done"), other, aside)
         case "do":
             return f"Done: {action.title}", (_key("↵", "it is done", "do"), other)
         case "reset":
             return action.title, (_key("↵ r", "reset", "do"), other)
         case "call":
-            called = _key("↵ c", "I called", "do")
+            again = action.id in state.called
+            called = _key("c", "I called again", "call") if again else _key("↵ c", "I called", "do")
             return action.title, (called, _key("h", "write the call sheet", "sheet"), other)
         case "close":
             return "Every proof was seen.", (_key("↵ f", "close the case", "do"), _key("w", "note", "note"))

@@ -33,8 +33,11 @@ def gate(case: Case, act: Act, target: str = "", zone: str = BOX, **words: str) 
 
 
 def lock_out(case: Case, zone: str = BOX) -> None:
-    """Every step of the gate, one after another, as the case names them, until nothing is left to confirm."""
+    """Every step of the gate, one after another, as the case names them, until nothing is left to confirm. Each label's
+    wait is waited for, on a clock that ticks whenever it is read."""
     while steps := case.state.steps[zone]:
+        while steps[0].act is Act.RELEASED and case.state.waits.get(steps[0].target, START) > case._clock():
+            pass
         gate(case, steps[0].act, steps[0].target, zone)
 
 

@@ -28,6 +28,8 @@ LONGEST = 0.4
 
 def play(path: Path) -> None:
     """The child: cases without end, each entry printed when it is recorded."""
+    from case_steps import Ticking
+
     from diag.case import events as e
     from diag.case.case import Case
     from diag.case.casebook import Casebook
@@ -46,7 +48,7 @@ def play(path: Path) -> None:
         return len(case.entries)
 
     while True:
-        case = Case.open(machine, ann, book=book)
+        case = Case.open(machine, ann, book=book, clock=Ticking())
         count = shown(case, 0)
         looks = (("supply-lamp", "lit"), ("box-display", "d1"), ("motor-warm", "cool"), ("ready-lamp", "dark"))
         for indication, text in looks:

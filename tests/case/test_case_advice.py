@@ -229,3 +229,96 @@ def test_a_row_that_was_begun_is_read_to_its_end() -> None:
     before = opened(machine)
     before.say(first, machine.indications[first].normal, before="the shift before")
     assert begun(machine, before._folded) == ()
+
+
+def test_an_operator_is_offered_the_question_that_leads_to_a_danger_sign_until_it_is_answered(mixer: Machine) -> None:
+    case = opened(mixer, OLGA)
+    asked = case.advice().others[0]
+    assert asked.gives == ("smell",)
+    assert "before everything" in asked.why
+    case.say("supply-lamp", "lit")
+    assert case.advice().others[0].gives == ("smell",), "the tree goes on, and it stays offered"
+    case.say("smell", "none")
+    assert all(a.gives != ("smell",) for a in case.advice().others)
+    case.undo()
+    case.cannot_tell("smell")
+    assert all(a.gives != ("smell",) for a in case.advice().others)
+    assert all(a.gives != ("smell",) for a in opened(mixer).advice().others), "who measures sees it at the machine"
+
+
+def test_what_a_call_asks_for_is_marked_before_it_and_one_key_goes_past_it(mixer: Machine) -> None:
+    case = opened(mixer, OLGA)
+    case.say("supply-lamp", "lit")
+    case.say("box-display", "idle")
+    case.say("smell", "none")
+    advice = case.advice()
+    assert advice.next is not None
+    assert (advice.next.before_call, advice.next.gives) == (True, ("ready-lamp",))
+    assert advice.others[0].kind == "call"
+    case.post(e.Called(role=Role(advice.others[0].id)))
+    assert not next_of(case).before_call, "it was made: nothing has to come before it any more"
+
+
+SWEEPER = """format: 1
+title: Floor sweeper
+place: Store
+revision: 2026-11-20
+standing: draft
+minutes: {lock: 10, restore: 5, live: 4, call: 90}
+reset-limit: 1
+call: {engineer: Duty engineer}
+indications:
+  stands: {question: Does it stand?, usual: {stands: 5, runs: 95}}
+  bag: {question: Is the dust bag full?, usual: {full: 5, fine: 95}}
+causes:
+  bag-full:
+    title: Dust bag full
+    part: bag
+    often: common
+    shows: {stands: stands, bag: {full: usually}}
+    remedy: {do: Change the dust bag, minutes: 2, access: outside}
+  belt-slack:
+    title: Brush belt slack
+    part: brush / belt
+    often: common
+    shows: {stands: stands}
+    remedy: {do: Tighten the brush belt, minutes: 30, access: outside}
+"""
+
+
+def sweeper(folder: Path, bag: str) -> Case:
+    """A stop of a machine of two causes, the bag as it was seen, said by the operator."""
+    (folder / "machine.yaml").write_text(SWEEPER)
+    case = opened(read(folder), OLGA)
+    case.say("stands", "stands")
+    case.say("bag", bag)
+    return case
+
+
+def test_a_quick_remedy_of_a_less_likely_cause_says_why_it_comes_first(tmp_path: Path) -> None:
+    case = sweeper(tmp_path, "fine")
+    first, second = case.advice().causes[:2]
+    assert (first.id, second.id) == ("belt-slack", "bag-full")
+    # 14 % in 2 minutes against 85 % in 30: more stops end in each minute, and the file's minutes say so.
+    assert second.probability / 2 > first.probability / 30
+    todo = next_of(case)
+    assert todo.title == "Change the dust bag"
+    assert todo.why == (
+        "For Dust bag full: 14 % likely. "
+        "First because it takes 2 min; the remedy of “Brush belt slack”, 85 %, takes 30."
+    )
+
+
+def test_what_is_first_because_it_is_likeliest_needs_no_reason(tmp_path: Path) -> None:
+    todo = next_of(sweeper(tmp_path, "full"))
+    assert todo.title == "Change the dust bag"
+    assert "First because" not in todo.why
+
+
+def test_a_quick_remedy_of_what_is_all_but_ruled_out_does_not_come_first(tmp_path: Path) -> None:
+    (tmp_path / "machine.yaml").write_text(SWEEPER.replace("full: usually", "full: always"))
+    case = opened(read(tmp_path), OLGA)
+    case.say("stands", "stands")
+    case.say("bag", "fine")
+    assert 0 < case.advice().causes[-1].probability < 0.05
+    assert next_of(case).title == "Tighten the brush belt"

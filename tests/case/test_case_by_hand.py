@@ -93,6 +93,12 @@ def test_a_fault_that_a_reset_cleared_and_that_came_back(mixer: Machine) -> None
     with pytest.raises(Refused, match="2 resets done, and the limit here is 2"):
         case.post(ResetDone(reset="panel-reset"))
     todo = answered(case, {"ready-lamp": "dark", "before-stop": "nothing", "guard-seen": "down"})
+    assert (todo.before_call, todo.gives) == (True, ("smell",)), "what the call will ask for comes before it"
+    assert next(a.kind for a in case.advice().others) == "call", "but no further away than one key"
+    todo = answered(case, {"smell": "none", "ready-lamp": "dark"})
+    assert (todo.before_call, todo.gives) == (True, ("main-switch",))
+    case.say("main-switch", "on")
+    todo = next_of(case)
     assert (todo.kind, todo.id) == ("call", "electrician"), "it is time to call"
     assert "Fault reset: 2 done." in flat(sheet.plain(case))
 

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import pytest
-from case_steps import ANN, BOX, OLGA, Ticking, gate, go_back, live, lock_out, next_of, probability
+from case_steps import ANN, BOX, OLGA, START, Ticking, gate, go_back, live, lock_out, next_of, probability
 
 from diag.case import events as e
 from diag.case.case import MOST_SAID, Case, names
+from diag.case.fold import fold
 from diag.machine.model import Machine, Role
 from diag.machine.say import CannotRead
 from diag.safety import Act, Person, Refused
+
+
+class Still:
+    """A clock that a test sets."""
+
+    now = START
+
+    def __call__(self) -> datetime:
+        return self.now
 
 
 def opened(machine: Machine, person: Person = ANN) -> Case:
@@ -224,6 +236,39 @@ def test_live_work_lapses(mixer: Machine) -> None:
         assert case.action("measure-mains").how == ""
 
 
+def test_the_wait_on_the_label_comes_before_the_word(mixer: Machine) -> None:
+    """Nothing of what comes after it is taken while it runs, so nothing inside is open; its end alone opens nothing."""
+    clock = Still()
+    case = Case.open(mixer, ANN, clock=clock)
+    while (step := case.state.steps[BOX][0]).act is not Act.RELEASED:
+        gate(case, step.act, step.target)
+    end = case.state.waits[step.target]
+    clock.now = end - timedelta(seconds=1)
+    assert "the wait on its label is not over" in refused(case, e.Gate(zone=BOX, act=step.act, target=step.target))
+    for act, target in ((Act.START_TRIED, ""), (Act.OPENED, ""), (Act.METER_PROVED, ""), (Act.TESTED_DEAD, "")):
+        refused(case, e.Gate(zone=BOX, act=act, target=target))
+    assert case.state.banner.level == "locking"
+    assert not case.action("test-drive-fuse").permission.how
+    clock.now = end
+    assert case.state.banner.level == "locking", "nobody has said or measured anything yet"
+    lock_out(case)
+    assert case.state.banner.level == "dead"
+    assert case.action("test-drive-fuse").permission.now
+
+
+def test_a_record_in_which_the_wait_was_not_over_makes_nothing_dead(mixer: Machine) -> None:
+    """Written by other hands, or before the rule: what it says of the release gives nothing, and all stands stopped."""
+    case = opened(mixer)
+    lock_out(case)
+    assert case.state.banner.level == "dead"
+    record = [s for s in case.entries if isinstance(s, e.Stamped)]
+    n = next(n for n, s in enumerate(record) if isinstance(s.event, e.Gate) and s.event.act is Act.RELEASED)
+    forged = [*record[:n], record[n].model_copy(update={"at": record[n - 1].at}), *record[n + 1 :]]
+    state = fold(mixer, case.id, forged).state
+    assert state.banner.level == "stop"
+    assert "the wait on its label is not over" in state.problems[0]
+
+
 def test_the_countdown_informs(mixer: Machine) -> None:
     case = opened(mixer)
     for act, target in ((Act.TOLD, ""), (Act.SHUT_DOWN, ""), (Act.OFF_AND_LOCKED, "main-switch-q1")):
@@ -234,7 +279,7 @@ def test_the_countdown_informs(mixer: Machine) -> None:
     assert (case.state.countdown - case.state.last).total_seconds() == 60
     end = case.state.countdown
     gate(case, Act.RELEASED, "arm-weight")
-    assert case.state.waits == {"arm-weight": end}, "said to be released; the label's wait goes on"
+    assert case.state.waits == {"arm-weight": end}, "said to be released; when it could be said stays known"
     gate(case, Act.BACK, "")
     assert case.state.countdown is None
 

@@ -19,6 +19,7 @@ from diag.machine.model import Machine, Role
 from diag.machine.standing import Standing
 from diag.safety import Act, Person
 
+DONE = "Replace the guard contact (for: Guard contact failed)"
 HOSTILE = (
     "# heading",
     "> quoted",
@@ -128,7 +129,7 @@ def test_the_handover_sheet(mixer: Machine) -> None:
         "Handover sheet, case ",
         "DEAD: Control box",
         "Power off.",
-        "A remedy was done and waits for its proof: Remedy for: Guard contact failed.",
+        f"A remedy was done and waits for its proof: {DONE}.",
         "READY should be lit; not seen yet.",
         "24 V supply: good (“23,9 V”); found before this case by Carl.",
         "Guard contact: open; 03:",
@@ -136,7 +137,7 @@ def test_the_handover_sheet(mixer: Machine) -> None:
         "Seen with the power off, so it tells nothing about the fault.",
         "Control box: people told.",
         "Control box: off, and own lock on, Main switch Q1.",
-        "remedy done. Remedy for: Guard contact failed.",
+        f"remedy done. {DONE}.",
         "Guard contact failed, ",
         "No mains at the mixer, now under 1 %; against it: ",
         "Set aside: Ask: Smell, because: a cold",

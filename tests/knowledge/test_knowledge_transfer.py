@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,7 @@ from diag.vet.examples import replay
 from diag.vet.sense import vet_machine
 
 TRANSFER = Path(__file__).parents[2] / "knowledge" / "kiln-transfer"
+START = datetime(2026, 11, 25, 3, 0, tzinfo=UTC)
 PATH = ("carriage", "hydraulics")
 """Zones inside the fence."""
 
@@ -57,7 +60,9 @@ def test_what_is_read_from_the_walkway_counts_once_the_leads_come_off(transfer: 
     for check in checks:
         assert check.changes
         assert check.energy is Energy.ANY, check.id
-    case = Case.open(transfer, Person("Ann", Role.ELECTRICIAN, authorised=True, qualified=True))
+    half_hours = (START + n * timedelta(minutes=30) for n in count())
+    ann = Person("Ann", Role.ELECTRICIAN, authorised=True, qualified=True)
+    case = Case.open(transfer, ann, clock=lambda: next(half_hours))
     for indication, said in (("danger-sign", "none"), ("main-display", "b1"), ("rails", "clear")):
         case.say(indication, said)
     while steps := case.state.steps["carriage"]:

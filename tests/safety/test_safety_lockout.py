@@ -271,3 +271,15 @@ def test_a_refusal_says_what_to_do(zone: str, act: Act, target: str, says: str) 
 def test_nobody_is_not_a_person() -> None:
     with pytest.raises(Refused, match="who you are"):
         go(gate_machines.plain(), Site(), CABINET, replace(ANN, name="  "), Act.TOLD)
+
+
+def test_what_still_waits_is_not_released_and_keeps_all_that_comes_after_it_closed() -> None:
+    machine = gate_machines.stored()
+    site = onward(machine, Site(), DRIVE, ANN, until=Act.OFF_AND_LOCKED)
+    running = frozenset({"bus"})
+    with pytest.raises(Refused, match="the wait on its label is not over"):
+        site.apply(machine, DRIVE, Act.RELEASED, "bus", ANN, waiting=running)
+    site = site.apply(machine, DRIVE, Act.RELEASED, "lift", ANN, waiting=running)
+    with pytest.raises(Refused, match="Next: Energy bus"):
+        site.apply(machine, DRIVE, Act.OPENED, "", ANN, waiting=running)
+    assert site.apply(machine, DRIVE, Act.RELEASED, "bus", ANN).lockout(DRIVE).targets(Act.RELEASED) == {"bus", "lift"}

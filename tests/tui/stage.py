@@ -141,6 +141,14 @@ class Hand:
 
         return self.app.screen.query_one(Status).content.plain
 
+    @property
+    def keys(self) -> str:
+        """The footer, on one line."""
+        from diag.tui.widgets.keybar import KeyBar
+
+        bar = self.app.screen.query_one(KeyBar).region
+        return "  ".join(filter(None, (row.rstrip() for row in self.lines[bar.y : bar.bottom])))
+
     def _shown_in_full(self, words: str) -> bool:
         return words in " ".join(row[41:].strip("│ ─") for row in self.lines[2:6])
 

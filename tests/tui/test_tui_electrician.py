@@ -11,8 +11,13 @@ from diag.case.events import Closed, Found, Gate, Remedied
 from diag.safety import Act
 
 CASE = "1125-a"
-TO_DEAD = ["enter"] * 11
-"""Each step of the mixer's gate, and once more for the energy whose label asks for a wait that nobody waits for."""
+
+
+async def to_dead(stage: Stage, hand: Hand) -> None:
+    """Each step of the mixer's gate; after the locks the minute that the arm's label asks for."""
+    await hand.press(*["enter"] * 4)
+    stage.clock.on(1)
+    await hand.press(*["enter"] * 6)
 
 
 async def to_the_remedy(hand: Hand) -> None:
@@ -36,11 +41,14 @@ async def test_from_dark_lamps_to_closed(stage: Stage) -> None:
         assert "Replace the supply unit" not in hand.text
         await hand.press("enter")
         assert "LOCKOUT Control box" in hand.text
-        await hand.press(*TO_DEAD)
+        await to_dead(stage, hand)
         assert "■ DEAD: Control box" in hand.lines[0]
         await hand.press("enter")
         assert "Replace the supply unit" in hand.text
 
+        await hand.press("enter")
+        assert "Is it done? Enter again says so" in hand.status
+        assert not [e for e in stage.events(CASE) if isinstance(e, Remedied)]
         await hand.press("enter")
         assert "Now see its proof" in hand.status
         await hand.press("g", "b", *["enter"] * 6, "escape")
@@ -133,7 +141,8 @@ async def test_a_held_key_does_not_confirm_a_lockout(stage: Stage) -> None:
 
 async def test_two_people_at_the_gate_without_typing_twice(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
-        await hand.press(*ADA, "g", *TO_DEAD)
+        await hand.press(*ADA, "g")
+        await to_dead(stage, hand)
         assert "DEAD" in hand.lines[0]
         await hand.press("p", "=Bo", "enter", "2", "a", "l", "enter")
         assert "NOT DEAD FOR YOU" in hand.lines[0]
@@ -148,15 +157,18 @@ async def test_two_people_at_the_gate_without_typing_twice(stage: Stage) -> None
 
 async def test_power_for_a_test_and_back_to_dead(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
-        await hand.press(*ADA, "g", *TO_DEAD, "t")
+        await hand.press(*ADA, "g")
+        await to_dead(stage, hand)
+        await hand.press("t")
         assert "GOING BACK" in hand.lines[0]
         assert "Power back on, for the test" in hand.text
         await hand.press(*["enter"] * 6)
         assert "POWER ON FOR A TEST" in hand.lines[0]
         assert "Power is back on for the test. ↵ back to the case." in hand.text
         await hand.press("enter", "g", "enter")
-        for _ in range(11):
+        for _ in range(10):
             if "■ DEAD" not in hand.lines[0]:
+                stage.clock.on(1)  # the power was on again: the wait on the label begins anew with the locks
                 await hand.press("enter")
         assert "■ DEAD: Control box" in hand.lines[0]
     acts = [e.act for e in stage.events(CASE) if isinstance(e, Gate)]

@@ -32,7 +32,7 @@ async def test_enter_at_the_end_of_the_way_back_leads_to_the_case(stage: Stage) 
         assert "Everybody who works at or near the machine is told" in hand.words
 
 
-async def test_a_wait_that_is_not_over_is_said_and_counts_on(stage: Stage) -> None:
+async def test_a_wait_that_is_not_over_holds_the_gate_and_is_said(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(*TO_THE_WAIT)
         assert "The label says to wait 1 min. 1:00 of them are left." in hand.words
@@ -40,12 +40,18 @@ async def test_a_wait_that_is_not_over_is_said_and_counts_on(stage: Stage) -> No
         await hand.press("enter")
         assert "0:45 of the label's wait are left" in hand.status
         assert acts(stage)[-1] is not Act.RELEASED
-        await hand.press("enter")
-        assert acts(stage)[-1] is Act.RELEASED
-        assert "label's wait 0:45" in hand.lines[1], "it counts on after it was said to be released"
+        await hand.press(*["enter"] * 8)
+        assert acts(stage)[-1] is not Act.RELEASED, "pressed again it is refused again"
+        assert "LOCKING OUT, not dead" in hand.lines[0]
+        assert "label's wait 0:45" in hand.lines[1]
+        await hand.press("escape")
+        assert "LOCKING OUT, not dead" in hand.lines[0]
+        assert "label's wait 0:45" in hand.lines[1]
         stage.clock.on(1)
-        await hand.press("enter")
+        await hand.press("g", "enter")
+        assert acts(stage)[-1] is Act.RELEASED
         assert "label's wait over: measure" in hand.lines[1]
+        assert "LOCKING OUT, not dead" in hand.lines[0]
 
 
 async def test_a_wait_that_is_over_asks_nothing(stage: Stage) -> None:

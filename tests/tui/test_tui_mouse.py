@@ -41,8 +41,9 @@ async def test_from_the_list_to_closed_by_mouse_alone(stage: Stage) -> None:
 
         await hand.turn_to_by_mouse("Remedy for: 24 V supply unit")
         await hand.click("to the lockout")
-        for _ in range(11):
+        for _ in range(10):
             await hand.click("↵ confirm")
+            stage.clock.on(1)
         await hand.click("↵ confirm")
         await hand.click("it is done")
         await hand.click("g lockout")

@@ -2,8 +2,8 @@
 
 It is fed two frozen snapshots, a `State` at once and an `Advice` a moment later, and turns keys and clicks into events.
 Everything that a key does is a named action in `case_keys`; how advice comes stands in `case_advice`, how answers are
-given in `case_answers`, what a character begins in `case_typing`, how things are read off in `case_reads`, and what
-opens a box of its own in `case_boxes`.
+given in `case_answers`, what a character begins in `case_typing`, what Enter does in `case_does`, how things are read
+off in `case_reads`, and what opens a box of its own in `case_boxes`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -27,12 +27,13 @@ from diag.tui.screens.base import Room
 from diag.tui.screens.case_advice import CaseAdvice
 from diag.tui.screens.case_answers import CaseAnswers
 from diag.tui.screens.case_boxes import CaseBoxes
+from diag.tui.screens.case_does import CaseDoes
 from diag.tui.screens.case_reads import CaseReads
 from diag.tui.screens.case_typing import CaseTyping
 from diag.tui.turn import Turn
 from diag.tui.waiting import waiting
 from diag.tui.widgets.answer import Answer, Target, Typed, with_unit
-from diag.tui.widgets.banner import BannerBar
+from diag.tui.widgets.banner import BannerBar, wait
 from diag.tui.widgets.causes import Causes, Evidence
 from diag.tui.widgets.facts import Facts
 from diag.tui.widgets.keybar import KeyBar
@@ -40,7 +41,7 @@ from diag.tui.widgets.next import NextPane, offers
 from diag.tui.widgets.panel import Panel
 from diag.tui.widgets.status import Status
 from diag.tui.widgets.stopbox import StopBox
-from diag.tui.words import clean, left, plain
+from diag.tui.words import clean, plain
 
 if TYPE_CHECKING:
     from diag.tui.session import Sitting
@@ -51,7 +52,7 @@ PAGES = ("causes", "why", "facts")
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 
 
-class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room):
+class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseDoes, CaseReads, CaseTyping, Room):
     """One open case."""
 
     HELP_DATA = CASE
@@ -142,8 +143,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
         state = self.state
         more = ""
         if state.countdown is not None:
-            rest = left(state.countdown, self.sitting.clock())
-            more = f"label's wait {rest}" if rest else ""
+            more = wait(self.machine, state, self.sitting.clock())
         elif state.resets and not state.closed and sum(r.done for r in state.resets) >= state.resets[0].limit > 0:
             more = "No reset is left: call."
         place = f"{clean(self.machine.title)} · case {state.id}"
@@ -174,7 +174,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
             answer.ask(head, *parts)
             self.query_one(Panel).point("")
         self.set_class(self.turn.source != turns.NEXT, "-away")
-        self.query_one(KeyBar).show(self.keys())
+        self._show_keys()
 
     def _target(self) -> Target | None:
         return turns.target(self.turn, self.machine, self.state, self.advice, self.sitting.may, self._fresh)
@@ -191,7 +191,9 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
         self.query_one(Status).hint(words)
 
     def keys(self) -> Iterable[Key]:
-        """The keys that do something now."""
+        """The keys that do something now; while a line is typed in all others are text."""
+        if self.query_one(Answer).typed.has_focus:
+            return keys.TYPING
         return keys.shown(
             self.machine, self.state, self.turn, self._target(), offers(self.advice), self.has_class("-narrow")
         )
@@ -227,8 +229,11 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
             self._asked = ""
             self.answer(with_unit(target, event.value))
 
+    async def action_send(self) -> None:
+        await self.query_one(Answer).typed.action_submit()
+
     @on(Typed.Left)
-    def left_typing(self) -> None:
+    def action_stop_typing(self) -> None:
         """Escape: what stands in the line is given up."""
         self.query_one(Answer).typed.value = ""
         self.hint("")
@@ -238,6 +243,14 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
     def typing(self) -> None:
         if self.query_one(Status).has_class("-warn"):
             self.hint("")
+
+    @on(events.DescendantFocus)
+    @on(events.DescendantBlur)
+    def other_focus(self) -> None:
+        self._show_keys()
+
+    def _show_keys(self) -> None:
+        self.query_one(KeyBar).show(self.keys(), hold=self.query_one(Answer).typed.has_focus)
 
     # ------------------------------------------------------------ turning
 
@@ -304,7 +317,7 @@ class CaseScreen(CaseAdvice, CaseAnswers, CaseBoxes, CaseReads, CaseTyping, Room
 
     def _resized(self) -> None:
         self._head_pages()
-        self.query_one(KeyBar).show(self.keys())
+        self._show_keys()
 
     def action_page(self, page: int) -> None:
         self._turn_to(page)

@@ -121,7 +121,7 @@ class CaseAnswers:
         return str(self.query_one(Answer).typed.value)
 
     def _shut(self, target: Target) -> None:
-        self.warn(f"{target.closed} g opens the way; b records what was found before.")
+        self.warn("Not open now, as said above. g opens the way; b records what was found before.")
 
     def action_say_blank(self) -> None:
         target = self._target()

@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from diag.case.snapshot import Action, Advice, State
+from diag.case.snapshot import Advice, State
 from diag.machine.model import Machine, Role
+from diag.safety import Phase
 from diag.tui import turn as turns
 from diag.tui.screens.ask import Answers, Ask, Line
 from diag.tui.screens.choose import Choose, Picked
 from diag.tui.turn import Turn
-from diag.tui.widgets.answer import DIGITS, Target, limits, typed
+from diag.tui.widgets.answer import Target, limits
+from diag.tui.widgets.causes import Causes
+from diag.tui.widgets.next import offers
 from diag.tui.widgets.picklist import Row
 from diag.tui.widgets.stopbox import reach
 from diag.tui.words import clean, cut, plain
 
 if TYPE_CHECKING:
+    from typing import Any
+
     from textual.app import App
 
     from diag.tui.session import Sitting
@@ -31,6 +36,7 @@ class CaseBoxes:
         advice: Advice | None
         turn: Turn
         app: App[object]
+        query_one: Any
 
         @property
         def state(self) -> State: ...
@@ -43,57 +49,6 @@ class CaseBoxes:
         def action_type(self) -> None: ...
         def _show_turn(self) -> None: ...
         def _target(self) -> Target | None: ...
-
-    # ------------------------------------------------------------ what Enter does
-
-    def action_do(self) -> None:
-        """Enter: type, or do what is shown."""
-        target, action = self._target(), self.turn.action(self.advice)
-        if target is not None and target.open and typed(target.indication):
-            self.action_type()
-        elif target is not None and not target.open and action is None:
-            self.action_gate()
-        elif target is not None and target.open and len(target.indication.states) > DIGITS:
-            self.action_list_states()
-        elif target is not None and not target.closed:
-            self.hint("Press the digit of what you see.")
-        elif action is not None:
-            self._do(action)
-
-    def _do(self, action: Action) -> None:
-        from diag.case.events import Did, Remedied
-
-        post = self.sitting.case.post
-        if not action.permission.now and action.permission.way in ("lock", "live", "restore", "isolate"):
-            self.action_gate(action.zone, action.permission.way == "live")
-        elif action.kind == "remedy":
-            self.enter(
-                lambda: post(Remedied(remedy=action.id)), f"Done: {clean(action.title).rstrip('.')}. Now see its proof."
-            )
-        elif action.kind == "do":
-            self.enter(lambda: post(Did(tree=action.id, text=action.title)), f"Done: {action.title}")
-        elif action.kind == "reset":
-            self._reset(action.id)
-        elif action.kind == "call":
-            self._called(action.id)
-        elif action.kind == "close":
-            self.action_finish()
-        elif action.kind == "failed":
-            self.action_failed()
-        elif action.permission.because:
-            self.warn(action.permission.because)
-
-    def action_failed(self) -> None:
-        from diag.case.events import RemedyFailed
-
-        remedy = self.state.remedy
-        if remedy:
-            self.enter(
-                lambda: self.sitting.case.post(RemedyFailed(remedy=remedy)),
-                "Not cured. What was seen since the remedy counts as evidence now.",
-            )
-        else:
-            self.hint("No remedy waits for its proof.")
 
     def action_skip(self) -> None:
         from diag.case.events import Skipped
@@ -246,8 +201,7 @@ class CaseBoxes:
 
     def _whom(self) -> list[Role]:
         """Whom to call, the one that the advice names first; nobody calls their own role while there is another."""
-        action = self.advice.next if self.advice is not None else None
-        named = action.id if action is not None and action.kind == "call" else ""
+        named = next((action.id for action in offers(self.advice) if action.kind == "call"), "")
         here = self.state.person.role
         others = [role for role in (Role.ENGINEER, Role.ELECTRICIAN, Role.OPERATOR) if role is not here]
         return sorted(others, key=lambda role: role.value != named)
@@ -308,7 +262,17 @@ class CaseBoxes:
         elif not zone and self.turn.indication:
             how = self.sitting.may(self.turn.indication)
             zone, live = how.zone, how.way == "live"
-        self.app.push_screen(GateScreen(self.sitting, zone, live))
+        self.hint("")  # what was refused before is no word on what comes back from there
+        self.app.push_screen(GateScreen(self.sitting, zone or self._zone_in_mind(), live))
+
+    def _zone_in_mind(self) -> str:
+        """Where what is marked names no zone: the one that is in hand; else that of the remedy of the cause that is
+        marked, or of the first alternative that names one. Empty where nothing does."""
+        if any(lockout.phase is not Phase.NONE for lockout in self.sitting.case.folded.site.lockouts):
+            return ""
+        cause = self.machine.causes.get(self.query_one(Causes).chosen)
+        wanted = [cause.remedy.zone] if cause is not None and cause.remedy is not None else []
+        return next(filter(None, (*wanted, *(action.zone for action in offers(self.advice)))), "")
 
     def action_finish(self) -> None:
         from diag.tui.screens.finish import FinishScreen

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from diag.case.snapshot import Action, State
 from diag.machine.model import Machine
-from diag.tui.keys import HELP, LEAVE, QUIT, Key
+from diag.tui.keys import HELP, HELP_F1, LEAVE, QUIT, Key
 from diag.tui.turn import NEXT as NEXT_THING
 from diag.tui.turn import Turn
 from diag.tui.widgets.answer import Target, typed, way
@@ -44,6 +44,11 @@ READ = Key(
     "read",
     "Read it off another way: tap along with a lamp, draw a display, measure a contact, work a reading out.",
 )
+
+SEND = Key("send", "enter", "↵", "take it", "Take what stands in the line.")
+STOP = Key("stop_typing", "escape", "esc", "leave the line", "Give up what stands in the line.")
+TYPING = (SEND, STOP, HELP_F1)
+"""While a line is typed in, every other key is text."""
 
 TABLE = (
     MARK, CANNOT, DO, READ, WALK, NEXT, ANOTHER, FIND, BEFORE, UNDO, TAB, PANES, INFO, LIST, SKIP,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
@@ -13,7 +14,7 @@ from textual.widgets import Input
 from diag.case.snapshot import Advice, State
 from diag.machine.model import Role
 from diag.tui.helps import FINISH
-from diag.tui.keys import HELP, QUIT, Key, bindings
+from diag.tui.keys import HELP, HELP_F1, QUIT, Key, bindings
 from diag.tui.screens.base import Room
 from diag.tui.screens.choose import Choose, Picked
 from diag.tui.widgets.banner import BannerBar
@@ -42,6 +43,10 @@ TO = Key("to", "o", "o", "to whom", "Who takes over.")
 NOTE = Key("note", "w", "w", "note", "A note for the record.")
 CLOSE = Key("close", "enter,f", "↵ f", "close the case", "Close the case as it stands here.")
 BACK = Key("back", "escape", "esc", "case", "Back to the case; it stays open.")
+KEEP = Key("keep_note", "enter", "↵", "keep the note", "The note stands; on with the rest.")
+BACK_UP = Key("back", "escape", "esc", "leave the line", "The note stays as it is.")
+TYPING = (KEEP, BACK_UP, HELP_F1)
+"""While the note is typed every other key is text."""
 TABLE = (ONE, TWO, THREE, CAUSE, TO, NOTE, CLOSE, BACK, HELP, QUIT)
 
 
@@ -109,8 +114,21 @@ class FinishScreen(Room):
         place = f"{clean(self.machine.title)} · case {state.id}"
         self.query_one(BannerBar).show(state.banner, state.person, place, badges=self.machine.standing.badges)
         self.query_one("#finish-form", Written).write(lines(self._form()))
+        self._show_keys()
+
+    def keys(self) -> Iterable[Key]:
+        if self.query_one("#finish-note", Input).has_focus:
+            return TYPING
         wanted = {CURED: CAUSE, HANDED: TO}.get(self._outcome)
-        self.query_one(KeyBar).show(k for k in TABLE if k is not QUIT and (k not in (CAUSE, TO) or k is wanted))
+        return [k for k in TABLE if k is not QUIT and (k not in (CAUSE, TO) or k is wanted)]
+
+    @on(events.DescendantFocus)
+    @on(events.DescendantBlur)
+    def other_focus(self) -> None:
+        self._show_keys()
+
+    def _show_keys(self) -> None:
+        self.query_one(KeyBar).show(self.keys(), hold=self.query_one("#finish-note", Input).has_focus)
 
     def _form(self) -> list[Content]:
         state = self.state
@@ -200,7 +218,7 @@ class FinishScreen(Room):
         self.query_one("#finish-note", Input).focus()
 
     @on(Input.Submitted, "#finish-note")
-    def noted(self) -> None:
+    def action_keep_note(self) -> None:
         self.set_focus(None)
 
     def _event(self) -> Closed:
@@ -224,4 +242,8 @@ class FinishScreen(Room):
             self.dismiss(None)
 
     def action_back(self) -> None:
-        self.dismiss(None)
+        """From the note to the rest of the form; from there to the case."""
+        if self.query_one("#finish-note", Input).has_focus:
+            self.set_focus(None)
+        else:
+            self.dismiss(None)

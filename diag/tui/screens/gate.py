@@ -31,7 +31,7 @@ from diag.tui.screens.gate_words import (
     way_ended,
 )
 from diag.tui.screens.who import hand_over
-from diag.tui.widgets.banner import BannerBar
+from diag.tui.widgets.banner import BannerBar, wait
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.picklist import Row
 from diag.tui.widgets.status import Status
@@ -69,8 +69,6 @@ class GateScreen(Room):
         self._at = 0
         self._live = live
         self._armed: Act | None = None
-        self._early = ""
-        """The stored energy of which it was said that its label's wait is not over."""
         self._restored: Lockout | None = None
         """The way back that has just ended: nothing is due until this screen is left or turned to another zone."""
         self._last = self._took_back = -APART
@@ -143,17 +141,21 @@ class GateScreen(Room):
         ticks = self.query_one(TickList)
         ticks.show(items, self._at + 1, len(self.due) > 1)
         self.query_one("#gate-cautions", Written).write(cautions(self.machine, self._act))
-        self._armed, self._early = None, ""
-        self.query_one("#gate-steps", VerticalScroll).scroll_to(y=max(ticks.due - 3, 0), animate=False)
+        self._armed = None
+        self.call_after_refresh(self._scroll)
         self.query_one("#gate-now", Written).write(self._now())
         self.query_one(KeyBar).show(self.keys())
+
+    def _scroll(self) -> None:
+        """What is due is in sight, with a little of what was done above it."""
+        due = self.query_one(TickList).due
+        self.query_one("#gate-steps", VerticalScroll).scroll_to(y=max(due - 3, 0), animate=False)
 
     def _banner(self) -> None:
         state, more = self.state, ""
         if state.countdown is not None:
-            rest = left(state.countdown, self.sitting.clock())
             locking = self._lockout(self._zone).phase is Phase.LOCKING
-            more = f"label's wait {rest}" if rest else "label's wait over: measure" if locking else ""
+            more = wait(self.machine, state, self.sitting.clock()) or ("label's wait over: measure" if locking else "")
         place = f"{clean(self.machine.title)} · case {state.id}"
         self.query_one(BannerBar).show(state.banner, state.person, place, more, self.machine.standing.badges)
 
@@ -243,10 +245,9 @@ class GateScreen(Room):
             self.query_one(Status).hint("Too quick to have been read. Read the step that is due, then confirm it.")
         elif step.asks:
             self._ask(step)
-        elif self._rest(step) and self._early != step.target:
-            self._early = step.target
-            words = f"{self._rest(step)} of the label's wait are left. Released all the same? Press again."
-            self.query_one(Status).warn(words)
+        elif rest := self._rest(step):
+            self._countdown()
+            self.query_one(Status).warn(f"{rest} of the label's wait are left. Confirm it when they are over.")
         else:
             self.post(step.act, step.target, said="Confirmed by")
 

@@ -70,6 +70,8 @@ class WhoScreen(Screen[Person]):
         self._authorised = present is not None and present.authorised
         self._qualified = present is not None and present.qualified
         self._typed_at = 0.0
+        self._typed = bool(name)
+        """The name that stands was typed by whoever is here now."""
 
     def compose(self) -> ComposeResult:
         yield Written(line(("WHO IS AT THE MACHINE", ".loud"), f"   {clean(self._place)}"), classes="head")
@@ -84,7 +86,7 @@ class WhoScreen(Screen[Person]):
         )
         yield Written(id="who-form")
         yield Status(id="who-status")
-        yield KeyBar(self._keys(), id="keys")
+        yield KeyBar(id="keys")
 
     def on_mount(self) -> None:
         self._show()
@@ -98,6 +100,8 @@ class WhoScreen(Screen[Person]):
             self.query_one("#who-name", Input).focus()
 
     def _keys(self) -> Iterable[Key]:
+        if self.query_one("#who-name", Input).has_focus:
+            return (GO, BACK, HELP_F1)
         hidden = set() if self._is_last() else {SAME}
         if self._name or self._role is None:
             hidden.add(ROLE_NAME)
@@ -118,6 +122,9 @@ class WhoScreen(Screen[Person]):
         rows += [Content(""), text("Your own word; the site decides who is", ".quiet")]
         if self._role is Role.OPERATOR:
             rows.append(text("    Operators do not lock out and do not go inside.", ".quiet"))
+            rows.append(Content(""))
+        elif self._role is None:
+            rows.append(text("    Asked once the role is chosen.", ".quiet"))
             rows.append(Content(""))
         else:
             words = ("authorised to lock out", "qualified for work near live parts")
@@ -155,6 +162,12 @@ class WhoScreen(Screen[Person]):
     @on(Input.Changed, "#who-name")
     def named(self, event: Input.Changed) -> None:
         self._name = clean(event.value)[: remember.LONGEST]
+        self._typed = self._typed or self.query_one("#who-name", Input).has_focus
+        self._show()
+
+    @on(events.DescendantFocus)
+    @on(events.DescendantBlur)
+    def other_focus(self) -> None:
         self._show()
 
     @on(Input.Submitted, "#who-name")
@@ -187,6 +200,14 @@ class WhoScreen(Screen[Person]):
             event.stop()
         elif letter.isalpha() and (letter.isupper() or event.key not in self.active_bindings):
             event.stop()
+            self._letter(letter)
+
+    def _letter(self, letter: str) -> None:
+        """A letter that does nothing here: the first one of a name, unless a name was typed here that it would wipe
+        out."""
+        if self._name and self._typed and not self.query_one("#who-name", Input).has_focus:
+            self.query_one(Status).hint(f"{letter} does nothing here. {self._name} stands; n changes the name.")
+        else:
             self._begin_name(letter)
 
     def _begin_name(self, letter: str) -> None:
@@ -208,18 +229,26 @@ class WhoScreen(Screen[Person]):
     def action_authorised(self) -> None:
         if self._late("a"):
             return
-        if self._role is None:
+        if self._role is None and not self._typed:
             self._begin_name("a")
-        elif self._role is not Role.OPERATOR:
+        elif self._role is None:
+            self.query_one(Status).hint("First your role: 1 operator, 2 electrician, 3 engineer.")
+        elif self._role is Role.OPERATOR:
+            self.query_one(Status).hint("a is for electricians and engineers: operators do not go inside.")
+        else:
             self._authorised = not self._authorised
             self._show()
 
     def action_qualified(self) -> None:
         if self._late("l"):
             return
-        if self._role is None:
+        if self._role is None and not self._typed:
             self._begin_name("l")
-        elif self._role is not Role.OPERATOR:
+        elif self._role is None:
+            self.query_one(Status).hint("First your role: 1 operator, 2 electrician, 3 engineer.")
+        elif self._role is Role.OPERATOR:
+            self.query_one(Status).hint("l is for electricians and engineers: operators do not go inside.")
+        else:
             self._qualified = not self._qualified
             self._show()
 

@@ -98,7 +98,6 @@ class Answer(Vertical):
         self.set_class(target.source == "PANEL", "-panel")
         if typing:
             self._prompt.write(_prompt(target))
-            self._after.write(_beside(target))
         self._write()
 
     def ask(self, head: str, *rest: Content) -> None:
@@ -109,6 +108,12 @@ class Answer(Vertical):
         self._write()
 
     def on_resize(self) -> None:
+        self._write()
+
+    def on_descendant_focus(self) -> None:
+        self._write()
+
+    def on_descendant_blur(self) -> None:
         self._write()
 
     def _write(self) -> None:
@@ -122,6 +127,7 @@ class Answer(Vertical):
             if not self._target.open:
                 self._chips.write(lines((below, _ways(self._target))))
             elif typed(self._target.indication):
+                self._after.write(_beside(self._target, self.typed.has_focus))
                 self._below.write(below)
             else:
                 chips = _chips(self._target, width)
@@ -216,8 +222,9 @@ def _prompt(target: Target) -> Content:
     return line((" ↵ ", ".key"), f"{words} ")
 
 
-def _beside(target: Target) -> Content:
-    """What stands beside the line: unit and limits of a reading, or how to type a blank display; can't tell."""
+def _beside(target: Target, typing: bool) -> Content:
+    """What stands beside the line: unit and limits of a reading, or how to type a blank display; can't tell. While the
+    line is typed in the letters are text, and the words can be clicked."""
     indication = target.indication
     parts: list[Content] = []
     if indication.kind is Kind.READING:
@@ -230,10 +237,10 @@ def _beside(target: Target) -> Content:
         parts.append(text("in steps" if indication.scrolls else size, ".quiet"))
         if any(not code.pattern.strip() for code in indication.codes):
             parts.append(clickable(text("blank", ".link"), ("screen.say_blank", ())))
-    if way(indication):
-        parts.append(_way(indication))
-    parts.append(clickable(line(("l", ".key"), " list"), ("screen.list_states", ())))
-    parts.append(clickable(line(("x", ".key"), " can't tell"), ("screen.cannot_tell", ())))
+    ways = [("e", way(indication), "read"), ("l", "list", "list_states"), ("x", "can't tell", "cannot_tell")]
+    for key, words, action in ways if way(indication) else ways[1:]:
+        shown = text(words, ".link") if typing else line((key, ".key"), f" {words}")
+        parts.append(clickable(shown, (f"screen.{action}", ())))
     if target.state:
         parts.append(text(f"now: {plain(target.state)}", ".quiet"))
     return line("  ", Content(GAP).join(parts))

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from textual.content import Content
 
+from diag.case.snapshot import State
+from diag.machine.model import Machine
 from diag.safety.types import Banner, Person
 from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
-from diag.tui.words import clean, cut
+from diag.tui.words import clean, cut, left
 
 LEVELS = ("energised", "locking", "dead", "live", "stop", "danger")
 GATE = ("screen.gate", ())
 PERSON = ("screen.person", ())
+ZONE = 20
+"""Most characters of a zone's title beside its wait."""
 
 
 class BannerBar(Written):
@@ -72,6 +78,17 @@ class BannerBar(Written):
         if self._person.qualified:
             words.append("live")
         return f"{name} · {', '.join(words)}", f"{name} · {role}", name
+
+
+def wait(machine: Machine, state: State, now: datetime) -> str:
+    """What is left of the longest wait on a label; empty when all are over. Beside a zone that is dead it says which
+    other zone it is of."""
+    end = state.countdown
+    rest = left(end, now) if end is not None else ""
+    if not rest:
+        return ""
+    of = next((z.title for z in machine.zones.values() if any(state.waits.get(s) == end for s in z.stored)), "")
+    return (f"{cut(clean(of), ZONE)}: " if state.banner.level == "dead" else "") + f"label's wait {rest}"
 
 
 def _spread(left: Content, right: Content, width: int) -> Content:

@@ -19,13 +19,18 @@ class KeyBar(Written):
     def __init__(self, keys: Iterable[Key] = (), *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._keys = tuple(keys)
+        self._least = 0
 
-    def show(self, keys: Iterable[Key]) -> None:
-        keys = tuple(keys)
-        if keys != self._keys:
-            before = len(self._rows(self.content_size.width))
-            self._keys = keys
-            self.refresh(layout=len(self._rows(self.content_size.width)) != before)
+    def show(self, keys: Iterable[Key], hold: bool = False) -> None:
+        """`hold`: no lower than it stands, so that nothing above it moves."""
+        keys, before = tuple(keys), self._tall(self.content_size.width)
+        least = before if hold else 0
+        if (keys, least) != (self._keys, self._least):
+            self._keys, self._least = keys, least
+            self.refresh(layout=self._tall(self.content_size.width) != before)
+
+    def _tall(self, width: int) -> int:
+        return max(len(self._rows(width)), self._least)
 
     def _rows(self, width: int) -> list[list[Key]]:
         rows: list[list[Key]] = [[]]
@@ -40,7 +45,7 @@ class KeyBar(Written):
         return rows
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        return len(self._rows(width))
+        return self._tall(width)
 
     def draw(self) -> Content:
         rows = self._rows(self.content_size.width)

@@ -13,6 +13,8 @@ VERBS = {"call": "TIME TO CALL", "close": "PROVED", "failed": "NOT CURED", "reme
 """What stands in the frame's title in place of `NEXT`, where the next thing is no look and no check."""
 
 
+BEFORE_CALL = "TIME TO CALL · mark first"
+
 NOT_AT_THE_MACHINE = ("call", "close", "failed")
 """Kinds that nobody does at the machine, so that access says nothing."""
 
@@ -34,7 +36,7 @@ class NextPane(Written):
         head = title(state, action)
         if head != self.border_title:
             self.border_title = head
-        self.set_class(action is not None and action.kind == "call", "-call")
+        self.set_class(action is not None and (action.kind == "call" or action.before_call), "-call")
         self.set_class(action is not None and action.kind == "close", "-proved")
         if action is None:
             self._put(_nothing(state, advice), ())
@@ -55,9 +57,16 @@ class NextPane(Written):
         width, height = self.content_size
         if not width or not height:
             return Content("")
-        others = [_other(i, a, width, n == 0) for n, (i, a) in enumerate(self._others)]
-        room = max(height - len(others), 1)
         rows = self._about.wrap(width)
+        spare = height - len(rows) - len(self._others)
+        others: list[Content] = []
+        for n, (i, action) in enumerate(self._others):
+            row = _other(i, action, width, n == 0)
+            spare -= len(row) - 1
+            # A name is cut only where there is no room for its second row.
+            others += row if spare >= 0 else [_other(i, action, width, n == 0, whole=False)[0]]
+            spare += 0 if spare >= 0 else len(row) - 1
+        room = max(height - len(others), 1)
         if len(rows) > room:
             more = clickable(line("  … ", ("i", ".key"), " shows it in full"), ("screen.info", ()))
             rows = [*rows[: room - 1], more]
@@ -83,6 +92,8 @@ def title(state: State, action: Action | None) -> str:
         return "CLOSED"
     if action is None:
         return "NEXT"
+    if action.before_call:
+        return BEFORE_CALL
     word = VERBS.get(action.kind, "PROOF" if state.remedy else "NEXT")
     return f"{word} · as the trainer wrote" if action.by_tree and word == "NEXT" else word
 
@@ -120,12 +131,18 @@ def meta(action: Action) -> Content:
     return line((ACCESS[action.access], style), *(f" · {word}" for word in words))
 
 
-def _other(i: int, action: Action, width: int, first: bool) -> Content:
-    """One alternative in a line; the first has the key that turns to it."""
+def _other(i: int, action: Action, width: int, first: bool, whole: bool = True) -> list[Content]:
+    """One alternative, its name whole on as many rows as it takes or cut to one; the first has the key that turns to
+    it."""
     tail = f" {ACCESS[action.access][0]} {minutes(action.minutes)}" if action.minutes else ""
-    name = cut(clean(action.title), width - len(tail) - 2)
-    row = line(("a " if first else "  ", ".key"), name.ljust(width - len(tail) - 2), (tail, ".quiet"))
-    return clickable(row, ("screen.choose_action", (i,)))
+    room = max(width - len(tail) - 2, 4)
+    name = clean(action.title)
+    rows = []
+    for n, part in enumerate(Content(name).wrap(room) if whole else [Content(cut(name, room))]):
+        lead, end = ("a " if first and not n else "  ", ".key"), (tail if not n else "", ".quiet")
+        row = line(lead, part.plain.rstrip().ljust(room), end)
+        rows.append(clickable(row, ("screen.choose_action", (i,))))
+    return rows
 
 
 def _nothing(state: State, advice: Advice | None) -> Content:

@@ -1,4 +1,4 @@
-"""The steps of a lockout, a line each, with who confirmed them at the right."""
+"""The steps of a lockout, one below another, with who confirmed them at the right."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from diag.tui.words import clean, cut
 
 MARKS = {DONE: ("✓", ".done"), DUE: ("▸", ".due")}
 LATER = ("·", ".quiet")
+LEAD = 4
+"""Columns for the sign and the digit."""
 
 
 class TickList(Written):
@@ -30,23 +32,28 @@ class TickList(Written):
     @property
     def due(self) -> int:
         """The row of the first step that is due, or the last row."""
-        rows = (n for n, item in enumerate(self._items) if item.mark == DUE)
-        return next(rows, max(len(self._items) - 1, 0))
+        heights = [len(self._rows(item, self.content_size.width)) for item in self._items]
+        n = next((n for n, item in enumerate(self._items) if item.mark == DUE), max(len(heights) - 1, 0))
+        return sum(heights[:n])
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        return len(self._items)
+        return sum(len(self._rows(item, width)) for item in self._items)
 
     def draw(self) -> Content:
         width = self.content_size.width
-        return lines(self._row(item, width) for item in self._items)
+        return lines(row for item in self._items for row in self._rows(item, width))
 
-    def _row(self, item: Item, width: int) -> Content:
+    def _rows(self, item: Item, width: int) -> list[Content]:
+        """A step on as many rows as its words take; who confirmed it stands on the first."""
         sign, style = MARKS.get(item.mark, LATER)
         key = str(item.digit) if item.digit and self._digits else " "
         by = cut(clean(item.by), max(width // 3, 4)) if item.by else ""
-        room = max(width - 4 - (len(by) + 2 if by else 0), 4)
-        words = cut(clean(item.text), room).ljust(room)
+        room = max(width - LEAD - (len(by) + 2 if by else 0), 4)
         chosen = item.mark == DUE and item.digit == self._at
         look = CURSOR if chosen else "" if item.mark == DONE else style
-        row = line((sign, style), " ", (key, ".key"), " ", (words, look), (f"  {by}" if by else "", ".quiet"))
-        return clickable(row, ("screen.digit", (item.digit,))) if item.digit else row
+        rows = []
+        for n, part in enumerate(Content(clean(item.text)).wrap(room)):
+            lead = line((sign, style), " ", (key, ".key"), " ") if n == 0 else Content(" " * LEAD)
+            row = line(lead, (part.plain.rstrip().ljust(room), look), (f"  {by}" if by and n == 0 else "", ".quiet"))
+            rows.append(clickable(row, ("screen.digit", (item.digit,))) if item.digit else row)
+        return rows
