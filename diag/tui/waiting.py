@@ -27,9 +27,9 @@ def waiting(state: State, action: Action | None, fresh: bool) -> tuple[str, tupl
         return f"✕ {action.permission.because}", (_key("↵ g", "to the lockout", "do"), other, aside)
     match action.kind:
         case "remedy":
-            return f"Done: {action.title}", (_key("↵", "it is done", "done"), other, aside)
+            return f"Done? {action.title}", (_key("↵", "it is done", "done"), other, aside)
         case "do":
-            return f"Done: {action.title}", (_key("↵", "it is done", "do"), other)
+            return f"Done? {action.title}", (_key("↵", "it is done", "do"), other)
         case "reset":
             return action.title, (_key("↵ r", "reset", "do"), other)
         case "call":

@@ -159,3 +159,17 @@ async def test_nothing_moves_when_a_line_is_typed_in(stage: Stage) -> None:
         before = hand.where("Display", 2)
         await hand.press("enter", "=d")
         assert hand.where("Display", 2) == before
+
+
+async def test_what_can_be_pressed_beside_a_line_is_whole(stacker: Stage) -> None:
+    async with stacker.run("tray-stacker") as hand:
+        await hand.press(*OLE, "slash", "=controller display", "enter")
+        assert "blank  e draw it  l list  x can't tell" in hand.text
+
+
+async def test_what_is_odd_does_not_push_out_what_there_is_to_do(stacker: Stage) -> None:
+    async with stacker.run("pump-set") as hand:
+        await hand.press(*ADA, *"1111", *"2121212", *"11111")
+        rows = [row[41:].strip("│ ") for row in hand.lines[3:12]]
+        assert rows[0].startswith("≠ No single cause explains this"), hand.text
+        assert any(row.startswith("○ outside") for row in rows[2:6]), "the thing to do with its minutes"

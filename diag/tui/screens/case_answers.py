@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from diag.case.sighting import Sighting
     from diag.tui.session import Sitting
 
+ONE_ROW = 72
+"""Characters within which what was taken is told in one row."""
 SHARES = 4
 """Most states that a doubtful sight is said to be."""
 
@@ -172,7 +174,7 @@ class CaseAnswers:
         against = [d for d in self.state.disagreements if indication.id in (d.lamp, d.contact)]
         if against:
             shown += f". {clean(against[0].name)}; i says what that can mean"
-        return answered(cut(clean(indication.title), 24 if note else 40), shown)
+        return answered(cut(clean(indication.title), max(ONE_ROW - len(shown), 24)), shown)
 
     def _doubt(self, target: Target, words: str) -> str:
         """What is odd about an answer, as one line that asks; empty when nothing is.

@@ -225,16 +225,15 @@ def _prompt(target: Target) -> Content:
 def _beside(target: Target, typing: bool) -> Content:
     """What stands beside the line: unit and limits of a reading, or how to type a blank display; can't tell. While the
     line is typed in the letters are text, and the words can be clicked."""
-    indication = target.indication
-    parts: list[Content] = []
+    indication, parts, last = target.indication, list[Content](), list[Content]()
     if indication.kind is Kind.READING:
         parts.append(text(unit(indication.unit), ".strong"))
     elif indication.kind is Kind.HISTORY:
-        parts.append(text("the first one first", ".quiet"))
         parts.append(clickable(text("empty", ".link"), ("screen.say_empty", ())))
+        last.append(text("the first one first", ".quiet"))
     else:
         size = f"{indication.characters} characters" if indication.characters > 1 else "1 character"
-        parts.append(text("in steps" if indication.scrolls else size, ".quiet"))
+        last.append(text("in steps" if indication.scrolls else size, ".quiet"))
         if any(not code.pattern.strip() for code in indication.codes):
             parts.append(clickable(text("blank", ".link"), ("screen.say_blank", ())))
     ways = [("e", way(indication), "read"), ("l", "list", "list_states"), ("x", "can't tell", "cannot_tell")]
@@ -242,8 +241,9 @@ def _beside(target: Target, typing: bool) -> Content:
         shown = text(words, ".link") if typing else line((key, ".key"), f" {words}")
         parts.append(clickable(shown, (f"screen.{action}", ())))
     if target.state:
-        parts.append(text(f"now: {plain(target.state)}", ".quiet"))
-    return line("  ", Content(GAP).join(parts))
+        last.append(text(f"now: {plain(target.state)}", ".quiet"))
+    # Where there is no room for all, what can be pressed is whole.
+    return line("  ", Content(NARROW).join(parts + last))
 
 
 def _ways(target: Target) -> Content:

@@ -15,6 +15,9 @@ VERBS = {"call": "TIME TO CALL", "close": "PROVED", "failed": "NOT CURED", "reme
 
 BEFORE_CALL = "TIME TO CALL · mark first"
 
+ODD = 2
+"""Most rows of what is odd about the facts, where it would push out what there is to do."""
+
 NOT_AT_THE_MACHINE = ("call", "close", "failed")
 """Kinds that nobody does at the machine, so that access says nothing."""
 
@@ -26,7 +29,7 @@ class NextPane(Written):
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
-        self._about = Content("")
+        self._about = self._unlikely = Content("")
         self._others: tuple[tuple[int, Action], ...] = ()
 
     def show(self, state: State, advice: Advice | None, chosen: int) -> None:
@@ -43,11 +46,12 @@ class NextPane(Written):
         else:
             said = advice.tree_says if advice and not chosen else ""
             odd = "; ".join(d.name for d in state.disagreements) or (advice.odd if advice else "")
-            self._put(about(action, said, odd=odd), _after(offered, chosen))
+            self._put(about(action, said), _after(offered, chosen), _odd(odd))
 
-    def _put(self, about: Content, others: tuple[tuple[int, Action], ...]) -> None:
-        if others != self._others or not about.is_same(self._about):
-            self._about, self._others = about, others
+    def _put(self, about: Content, others: tuple[tuple[int, Action], ...], odd: Content | None = None) -> None:
+        odd = odd or Content("")
+        if others != self._others or not (about.is_same(self._about) and odd.is_same(self._unlikely)):
+            self._about, self._others, self._unlikely = about, others, odd
             self.refresh()
 
     def on_resize(self) -> None:
@@ -57,7 +61,11 @@ class NextPane(Written):
         width, height = self.content_size
         if not width or not height:
             return Content("")
-        rows = self._about.wrap(width)
+        rows, odd = self._about.wrap(width), self._unlikely.wrap(width) if self._unlikely else []
+        if len(odd) > ODD and len(odd) + len(rows) + len(self._others) > height:
+            end = line((cut(odd[ODD - 1].plain.rstrip(), width - 2) + " …", ".warn"))
+            odd = [*odd[: ODD - 1], end]
+        rows = [*odd, *rows]
         spare = height - len(rows) - len(self._others)
         others: list[Content] = []
         for n, (i, action) in enumerate(self._others):
@@ -101,7 +109,7 @@ def title(state: State, action: Action | None) -> str:
 def about(action: Action, says: str = "", full: bool = False, odd: str = "") -> Content:
     """One action: what, with what, how long, from where, why, and how where that may be shown; `odd`: what disagrees
     among the facts."""
-    rows = [line(("≠ ", ".warn"), (clean(odd), ".warn"))] if odd else []
+    rows = [_odd(odd)] if odd else []
     rows.append(text(clean(action.title), ".strong"))
     if action.kind not in NOT_AT_THE_MACHINE:
         rows.append(meta(action))
@@ -120,6 +128,10 @@ def about(action: Action, says: str = "", full: bool = False, odd: str = "") -> 
     if action.where and (full or action.permission.how):
         rows.append(text(f"Where: {clean(action.where)}", ".quiet"))
     return lines(rows)
+
+
+def _odd(odd: str) -> Content:
+    return line(("≠ ", ".warn"), (clean(odd), ".warn")) if odd else Content("")
 
 
 def meta(action: Action) -> Content:
