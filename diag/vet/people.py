@@ -32,11 +32,8 @@ def operator_inside(vetted: Vetted) -> Iterator[Finding]:
             yield Finding(place, text)
     for remedy in vetted.machine.remedies.values():
         if remedy.access is not Access.OUTSIDE and Role.OPERATOR in remedy.who:
-            shared = remedy.id in vetted.written.maps["remedies"]
-            path = ("who",) if shared else ("remedy", "who")
-            place = vetted.place("remedies" if shared else "causes", remedy.id, *path, otherwise=remedy.place)
             text = f"'{remedy.id}' needs access {remedy.access} and is offered to an operator; take 'operator' out"
-            yield Finding(place, text)
+            yield Finding(vetted.in_remedy(remedy, "who"), text)
 
 
 @rule(

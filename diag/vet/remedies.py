@@ -244,7 +244,5 @@ def live_remedy(vetted: Vetted) -> Iterator[Finding]:
     power on is set from outside, or its measuring is a check and its setting a remedy."""
     for remedy in vetted.machine.remedies.values():
         if remedy.access is Access.LIVE:
-            shared = remedy.id in vetted.written.maps["remedies"]
-            path = ("access",) if shared else ("remedy", "access")
-            place = vetted.place("remedies" if shared else "causes", remedy.id, *path, otherwise=remedy.place)
-            yield Finding(place, f"the remedy '{remedy.id}' is done on live parts; make its access dead")
+            text = f"the remedy '{remedy.id}' is done on live parts; make its access dead"
+            yield Finding(vetted.in_remedy(remedy, "access"), text)

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from diag.machine.gather import Folder
-from diag.machine.model import Indication, Machine
+from diag.machine.model import Indication, Machine, Remedy
 from diag.machine.nodes import Node, Tree
 from diag.machine.place import Place
 from diag.machine.problem import Level
@@ -47,6 +47,12 @@ class Vetted:
         """Where the key at `path` of an entry stands."""
         item = self.written.maps[section].get(id)
         return (otherwise or self.top) if item is None else item.key_place(*path)
+
+    def in_remedy(self, remedy: Remedy, name: str) -> Place:
+        """Where a field of a remedy stands: in an entry of its own, or in the cause that it is for."""
+        if remedy.id in self.written.maps["remedies"]:
+            return self.place("remedies", remedy.id, name, otherwise=remedy.place)
+        return self.place("causes", remedy.id, "remedy", name, otherwise=remedy.place)
 
     def where(self, place: Place | None) -> Place:
         """The place, or the top of machine.yaml for what stands nowhere."""

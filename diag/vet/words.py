@@ -27,10 +27,9 @@ _STATE_WORD: Final = re.compile(
 _ASKED: Final = re.compile(
     rf"(?:^|[.:;,?] |\b(?:and|then|you|to|please|after|first|when|if you) )((?:{_VERB}))\b", re.IGNORECASE
 )
-_AT_HOUSING: Final = re.compile(
-    rf"(?:^|[.:;,] |\b(?:and|then|to|please|first) )((?:{_VERB})(?: [\w-]+){{0,4}}? (?:{_HOUSING}))\b", re.IGNORECASE
-)
 _BEGINS: Final = r"(?:^|[.:;,] |\b(?:and|then|to|please|first) )"
+"""Where an instruction begins: at the start, behind a sign, or behind one of these words."""
+_AT_HOUSING: Final = re.compile(rf"{_BEGINS}((?:{_VERB})(?: [\w-]+){{0,4}}? (?:{_HOUSING}))\b", re.IGNORECASE)
 _PART: Final = (
     r"(?:[\w-]+ ){0,3}(?:fuses?|terminals?|wires?|wiring|cables?|connections?|joints?|contactors?|relays?|breakers?|"
     r"coils?|modules?|amplifiers?|drives?|motors?|belts?|bearings?|couplings?|brakes?|chains?|gears?|rollers?|pulleys?|"
