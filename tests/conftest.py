@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import asyncio
 import gc
-from collections.abc import Iterator
+import os
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from resting import Resting
 
 from diag.machine.load import read
 from diag.machine.model import Machine
+
+# No setting of whoever runs the tests may help or hinder them; a test that is about one sets it itself.
+for name in ("DIAG_KNOWLEDGE", "DIAG_SHIPPED", "DIAG_CASEBOOK", "DIAG_TRACE"):
+    os.environ.pop(name, None)
+os.environ["DIAG_CONFIG"] = os.devnull
 
 MIXER = Path(__file__).parent / "machines" / "mixer"
 
@@ -26,12 +34,19 @@ def mixer_folder() -> Path:
     return MIXER
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_asyncio_loop_factories() -> dict[str, Callable[[], asyncio.AbstractEventLoop]]:
+    """What drives the app waits until the loop rests."""
+    return {"resting": Resting}
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--sources", action="store_true", help="list the outside source of every check, and run nothing")
 
 
 def pytest_configure(config: pytest.Config) -> None:
     if config.option.sources:
+        config.option.markexpr = ""  # the slow ones too
         # Workers would collect the tests apart, where the table cannot see them.
         config.option.numprocesses = None
         config.option.dist = "no"

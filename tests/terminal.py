@@ -56,6 +56,11 @@ class Terminal:
     def painted(self) -> str:
         return CONTROL.sub(b"", self._bytes).decode("utf-8", "replace")
 
+    @property
+    def sent(self) -> str:
+        """Everything that the program sent, what steers the terminal included."""
+        return self._bytes.decode("utf-8", "replace")
+
     def press(self, keys: str) -> float:
         """Type, as a keyboard sends it. The moment, by `time.perf_counter`."""
         moment = time.perf_counter()

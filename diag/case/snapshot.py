@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from diag.machine.model import Access, Role
-from diag.safety.types import Banner, LiveWork, Permission, Person, Step
+from diag.safety import Lockout
+from diag.safety.types import Act, Banner, LiveWork, Permission, Person, Step
 
 IN_DOUBT = 0.05
-"""A state that fits a sight less than this share of the best one is not named beside it."""
+"""A state that fits an observation less than this share of the best one is not named beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +34,12 @@ class Fact:
     """False: taken in the wrong energy state, so it is kept and carries no evidence."""
     why: str
     """Why it does not count, in words."""
+    proves: bool
+    """It was found after a remedy, as its proof, and is no evidence of the stop."""
 
     @property
     def could_be(self) -> tuple[str, ...]:
-        """What else the sight fits, `IN_DOUBT` of the likeliest state and more; empty where it is plain."""
+        """What else the observation fits, `IN_DOUBT` of the likeliest state and more; empty where it is plain."""
         most = self.seen[self.state]
         return tuple(s for s, p in self.seen.items() if s != self.state and p >= IN_DOUBT * most)
 
@@ -58,24 +61,26 @@ class Action:
     """A check, a remedy or a call, as the screen may show it now."""
 
     kind: str
-    """`look` (an implied check, or how a reset went), `check`, `remedy`, `do` (a tree's instruction), `reset`, `call`;
+    """`look` (an implied check, or how a reset went), `check`, `remedy`, `do` (a tree's instruction, or without an id
+    what is done before a proof), `reset`, `call`;
     after a remedy also `close` (every proof holds) and `failed` (a proof does not hold: say so, or look again)."""
     id: str
-    """The check, remedy or reset; a tree's instruction: the tree; a call: the role; how a reset went: the reset."""
+    """The check, remedy or reset; for a tree's instruction the tree, for a call the role, for how a reset went the
+    reset."""
     title: str
-    gives: tuple[str, ...]
-    tool: str
-    where: str
-    minutes: float
-    access: Access
-    zone: str
-    who: tuple[Role, ...]
-    why: str
-    """Why this one: what it will tell, in words."""
-    saved: float
-    """Expected minutes saved; 0 for what only the tree asks for."""
     permission: Permission
-    how: str
+    gives: tuple[str, ...] = ()
+    tool: str = ""
+    where: str = ""
+    minutes: float = 0.0
+    access: Access = Access.OUTSIDE
+    zone: str = ""
+    who: tuple[Role, ...] = tuple(Role)
+    why: str = ""
+    """What it will tell, or why it is time for it, in words."""
+    saved: float = 0.0
+    """Expected minutes saved; 0 for what only the tree asks for."""
+    how: str = ""
     """The instructions with their caution; empty whenever `permission.how` is false."""
     caution: str = ""
     by_tree: bool = False
@@ -148,8 +153,30 @@ class ResetCount:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
-    """The case as folded, without any computing: enough for the first paint."""
+class Note:
+    """What somebody wrote down for whoever comes after them."""
+
+    at: datetime
+    by: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Raised:
+    """What showed a danger sign first, and in whose entry."""
+
+    title: str
+    """Of the indication."""
+    state: str
+    by: str
+    at: datetime
+    case: str
+    seq: int
+
+
+@dataclass(frozen=True, slots=True)
+class CaseState:
+    """The case as replayed, without any mathematics: enough for the first paint."""
 
     id: str
     machine: str
@@ -157,25 +184,34 @@ class State:
     opened: datetime
     last: datetime
     person: Person
+    """For whom this is shown: the person of this sitting."""
+    lead: Person
+    """Who has the case in hand."""
     round: int
     facts: tuple[Fact, ...]
     """Every fact that was not taken back, oldest first."""
     cannot_tell: tuple[str, ...]
     """Indications that nobody could tell in this round."""
-    standing: Mapping[str, str]
+    current: Mapping[str, str]
     """For each indication found, the latest state: what the panel drawing shows."""
     banner: Banner
     energised: bool
     steps: Mapping[str, tuple[Step, ...]]
     """Zone to the confirmations that may be given next there; empty at the gate's end."""
     locks: tuple[tuple[str, str], ...]
-    """Isolation point and person, each lock that is on."""
+    """Isolation point and person, each lock that is on at the machine, in whichever case it was put on."""
+    own_locks: tuple[tuple[str, str], ...]
+    """Those of them that were put on in this case."""
+    own_zones: tuple[str, ...]
+    """Zones that are not back and closed and at whose gate something was confirmed in this case."""
     waits: Mapping[str, datetime]
     """Stored energy of zones that are locked out, to the end of its label's wait; until then it is not said to
     be released, and its end alone permits nothing."""
     live: LiveWork | None
     danger: str
     """The instruction of a danger sign; everything else waits while it is not empty."""
+    danger_raised: Raised | None
+    """Who raised it; None while none stands."""
     danger_call: str
     """The role that the sign says to call; empty while none stands."""
     resets: tuple[ResetCount, ...]
@@ -184,16 +220,38 @@ class State:
     proof: tuple[tuple[str, tuple[str, ...], str], ...]
     """For the remedy that awaits it: indication, states that prove, and the state found this round (or empty)."""
     proved: bool
+    """Every fact of the proof is found, after all that is done before it."""
     called: tuple[str, ...]
     closed: str
     """`cured`, `running`, `handed-over`, or empty while open."""
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
+    """Those of a handover and of an end among them, oldest first."""
     ways: Mapping[str, tuple[Step, ...]] = field(default_factory=dict)
     """Zone to what else may be said there: back, power for a test, leave, take back, live work and its end."""
+    lockouts: Mapping[str, Lockout] = field(default_factory=dict)
+    """Zone to its lockout, as far as it has come."""
     problems: tuple[str, ...] = ()
     """Entries of the record that could not be read or no longer fit the machine, one line each."""
     disagreements: tuple[Disagreement, ...] = ()
     """Between a lamp and a contact that report one thing, as both stand in this round."""
+
+    proof_first: tuple[str, ...] = ()
+    """What is still to be done before the proof of the last remedy is looked at, in order."""
+    fault_gone: bool = False
+    """All of the proof that was seen since the remedy is as it should be. Until it is proved, the fault is gone and the
+    machine does not run yet."""
+    holds: tuple[str, ...] = ()
+    """Stored energies whose hold is in, in the file's order."""
+    taken: tuple[tuple[str, str], ...] = ()
+    """Zone and thing, each that was taken off inside and is not back."""
+    off: tuple[str, ...] = ()
+    """Isolation points that are off, in the file's order."""
+    ahead: Mapping[str, tuple[tuple[Act, str], ...]] = field(default_factory=dict)
+    """Zone to what is still to come on its return to service, each with what it names."""
+    proof_ends: Mapping[str, datetime] = field(default_factory=dict)
+    """For each zone that is proved dead, when it must be tested again before anything more is begun there."""
+    people: tuple[Person, ...] = ()
+    """Everybody who was at the keys, as they said last, in the order in which they came."""
 
     @property
     def countdown(self) -> datetime | None:

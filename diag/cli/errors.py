@@ -13,9 +13,11 @@ class WrongUsage(click.ClickException):
     exit_code = 2
 
 
-def unknown(what: str, word: str, right: Iterable[str]) -> WrongUsage:
-    """`unknown WHAT 'word'`, with the nearest right name, or with all of them where none is near and they are few."""
+def unknown(what: str, word: str, right: Iterable[str], of: str = "") -> WrongUsage:
+    """`unknown WHAT 'word'`, with the nearest right name, or with all of them where none is near and they are few.
+
+    `of`: whose name it would be."""
     # Only a mistake pays for this import.
     from diag.machine.names import unknown as said
 
-    return WrongUsage(said(what, word, right)[0])
+    return WrongUsage(said(what, word, right, of)[0])

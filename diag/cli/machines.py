@@ -10,37 +10,45 @@ from typing import TYPE_CHECKING
 from diag.cli.errors import WrongUsage
 
 if TYPE_CHECKING:
+    from diag.machine.find import Folders
     from diag.machine.model import Example, Machine
 
 HEAD = "machine.yaml"
 
 
-def folder(knowledge: Path, name: str) -> Path:
+def folder(knowledge: Folders, name: str) -> Path:
     """The folder of a machine, by name or by path. Raises `WrongUsage`, with the nearest names."""
     from diag.machine.find import NoSuchMachine, find
 
     try:
         return find(name, knowledge)
     except NoSuchMachine as error:
-        raise WrongUsage(str(error)) from None
+        raise WrongUsage(f"{error}{_away(knowledge)}") from None
 
 
-def folders(knowledge: Path, paths: Iterable[str]) -> tuple[tuple[Path, Path | None], ...]:
+def _away(knowledge: Folders) -> str:
+    """Names the folders that are not there, as one on another computer may be: their machines cannot be found."""
+    folders = (knowledge,) if isinstance(knowledge, Path) else knowledge
+    gone = [str(folder) for folder in folders if not folder.is_dir()]
+    return f"; not there: the folder {' and the folder '.join(gone)}" if gone else ""
+
+
+def folders(knowledge: Folders, paths: Iterable[str]) -> tuple[tuple[Path, Path | None], ...]:
     """For each path the machine's folder, and the file in it that was meant, or None for all of it.
 
     A path is a machine by name, its folder, or a file in it. Without paths: every machine. Raises `WrongUsage`."""
-    from diag.machine.find import listing
+    from diag.machine.find import listing, places
 
     wanted = tuple(paths)
     if wanted:
         return tuple(_folder(knowledge, path) for path in wanted)
     known = listing(knowledge)
     if not known:
-        raise WrongUsage(f"there are no machines in {knowledge} (a machine is a folder with a {HEAD})")
+        raise WrongUsage(f"there are no machines in {places(knowledge)} (a machine is a folder with a {HEAD})")
     return tuple((machine.folder, None) for machine in known)
 
 
-def _folder(knowledge: Path, word: str) -> tuple[Path, Path | None]:
+def _folder(knowledge: Folders, word: str) -> tuple[Path, Path | None]:
     from diag.machine.find import MODULES
 
     path = Path(word)
@@ -51,11 +59,11 @@ def _folder(knowledge: Path, word: str) -> tuple[Path, Path | None]:
         module = "; a module is looked at through a machine that uses it" if path.parent.name == MODULES else ""
         raise WrongUsage(f"{word} belongs to no machine: no {HEAD} beside it or above it{module}")
     if not path.exists() and (path.suffix in (".yaml", ".yml") or len(path.parts) > 1):
-        raise WrongUsage(_no_file(path))
+        raise WrongUsage(no_file(path))
     return folder(knowledge, word), None
 
 
-def _no_file(path: Path) -> str:
+def no_file(path: Path) -> str:
     """What to say of a path that is not there: from where on, and what is like it."""
     from diag.machine.names import nearest
     from diag.machine.problem import shown
@@ -70,7 +78,7 @@ def _no_file(path: Path) -> str:
     return f"{text}; nearest: {shown(near)}" if near else text
 
 
-def with_examples(knowledge: Path, paths: Iterable[str]) -> tuple[tuple[Machine, tuple[Example, ...]], ...]:
+def with_examples(knowledge: Folders, paths: Iterable[str]) -> tuple[tuple[Machine, tuple[Example, ...]], ...]:
     """Machines with the examples that the paths mean: all of a machine's, or those of one file.
 
     Raises `WrongUsage`, and `diag.machine.load.NotAMachine` for files with errors."""

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import os
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
+from diag.machine.approval.approval import DRAFT, WORDS
+from diag.machine.language.spellings import Renamed, spellings_of
+from diag.machine.names import NEAR_ENOUGH
 from diag.machine.problem import UNSAFE, shown
-from diag.machine.standing import DRAFT, WORDS
-from diag.machine.text import shown_path
+from diag.machine.reader.file_text import reason, shown_path
+from diag.text import one_line
 
 VARIABLE: Final = "DIAG_KNOWLEDGE"
 """The environment variable that points at a site's own folder."""
@@ -18,8 +22,13 @@ MODULES: Final = "modules"
 """The folder beside the machines that holds what several of them share."""
 HEAD_BYTES: Final = 16_000
 """How much of a machine.yaml is looked at for its title and place; they stand at its top."""
-_FIELD: Final = re.compile(r"(title|place|standing):[ \t]+(.+)")
+MOST_TOLD: Final = 12
+"""How many names of machines a message tells."""
 _QUOTED: Final = re.compile(r"""("(?:[^"\\]|\\.)*"|'(?:[^']|'')*')[ \t]*(?:#.*)?""")
+
+
+Folders = Path | Sequence[Path]
+"""One folder of machines, or several, of which an earlier one goes before a later one."""
 
 
 class NoSuchMachine(ValueError):
@@ -30,6 +39,20 @@ class NoSuchMachine(ValueError):
         self.nearest = nearest
 
 
+class _Head(NamedTuple):
+    """The header fields that a list shows, as they are written."""
+
+    title: str
+    place: str
+    approval: str
+
+
+_HEAD: Final = {old: field for field in _Head._fields for old in spellings_of(field)}
+_FIELD: Final = re.compile(rf"({'|'.join(_HEAD)}):(?:[ \t]+(.*))?")
+_SIGNS: Final = tuple(">|&*!{[")
+"""How a value begins that is more than its text."""
+
+
 @dataclass(frozen=True, slots=True)
 class Listed:
     """A machine as a list shows it."""
@@ -38,19 +61,22 @@ class Listed:
     title: str
     place: str
     folder: Path
-    standing: str = ""
+    approval: str = ""
     """draft or trial; empty when only the whole file can tell, as of an approval whether it still holds."""
     problem: str = ""
     """Why it cannot even be listed properly; empty when nothing is seen at a glance."""
+    hides: tuple[Path, ...] = ()
+    """Machines of the same name in later folders, which are not listed because this one goes before them."""
 
 
-def knowledge_folder(override: Path | None = None) -> Path:
-    """The folder of the machines: the one given, else the one that `DIAG_KNOWLEDGE` names, else the one that came
-    with the program, else the repository's."""
-    if override is not None:
-        return override
-    named = os.environ.get(VARIABLE, "")
-    return Path(named) if named else shipped_folder()
+def knowledge_folders(given: Iterable[Path] = (), *, shipped: bool = True) -> tuple[Path, ...]:
+    """Where machines are looked for, the first place first, each once: the folders given, else those that
+    `DIAG_KNOWLEDGE` names; then, if wanted, the one that came with the program."""
+    folders = tuple(given) or tuple(Path(word) for word in os.environ.get(VARIABLE, "").split(os.pathsep) if word)
+    once: dict[Path, Path] = {}
+    for folder in (*folders, *([shipped_folder()] if shipped else [])):
+        once.setdefault(folder.resolve(), folder)
+    return tuple(once.values())
 
 
 def shipped_folder() -> Path:
@@ -60,61 +86,115 @@ def shipped_folder() -> Path:
     return packaged if packaged.is_dir() else package.parent / "knowledge"
 
 
-def listing(folder: Path) -> tuple[Listed, ...]:
-    """The machines of a folder by id, broken ones among them. Never raises; a folder that is not there holds none."""
+def listing(folders: Folders) -> tuple[Listed, ...]:
+    """The machines of some folders by id, broken ones among them. Of two with one id the one in the earlier folder is
+    listed, and says which it hides. Never raises; a folder that is not there holds none."""
+    found: dict[str, Listed] = {}
+    for folder in _each(folders):
+        for name in _names(folder):
+            first = found.get(name)
+            hidden = None if first is None else replace(first, hides=(*first.hides, folder / name))
+            found[name] = hidden or _listed(folder / name)
+    return tuple(found[name] for name in sorted(found))
+
+
+def places(folders: Folders) -> str:
+    """The folders as a message names them: `a, b and c`."""
+    *some, last = [f"'{one_line(shown_path(folder))}'" for folder in _each(folders)] or ["no folder"]
+    return f"{', '.join(some)} and {last}" if some else last
+
+
+def _each(folders: Folders) -> Sequence[Path]:
+    return (folders,) if isinstance(folders, Path) else folders
+
+
+def _names(folder: Path) -> list[str]:
     try:
         with os.scandir(folder) as entries:
-            names = sorted(entry.name for entry in entries if not entry.name.startswith("."))
+            names = [entry.name for entry in entries if not entry.name.startswith(".")]
     except OSError:
-        return ()
-    return tuple(_listed(folder / name) for name in names if os.path.lexists(folder / name / "machine.yaml"))
+        return []
+    return [name for name in names if os.path.lexists(folder / name / "machine.yaml")]
 
 
 def _listed(folder: Path) -> Listed:
     file = folder / "machine.yaml"
+    bare = Listed(folder.name, folder.name, "", folder)
     try:
         if not file.is_file():
-            return Listed(folder.name, folder.name, "", folder, problem="its machine.yaml is not an ordinary file")
+            return replace(bare, problem="its machine.yaml is not an ordinary file")
         with file.open("rb") as stream:
             head = stream.read(HEAD_BYTES)
         text = head.decode("utf-8-sig", errors="ignore" if len(head) == HEAD_BYTES else "strict")
     except OSError as error:
-        reason = (error.strerror or "the system refused it").lower()
-        return Listed(folder.name, folder.name, "", folder, problem=f"its machine.yaml cannot be read: {reason}")
+        return replace(bare, problem=f"its machine.yaml cannot be read: {reason(error)}")
     except UnicodeDecodeError:
-        return Listed(folder.name, folder.name, "", folder, problem="its machine.yaml is not UTF-8")
-    found: dict[str, str] = {}
-    for line in text.splitlines():
-        match = _FIELD.match(line)
-        if match:
-            found.setdefault(match[1], _value(match[2]))
-            if len(found) == 3:
-                break
-    problem = "" if found.get("title") else "its machine.yaml has no title"
-    word = found.get("standing", DRAFT if len(head) < HEAD_BYTES and "standing" not in text else "")
-    standing = word if word in WORDS else ""
-    return Listed(folder.name, found.get("title") or folder.name, found.get("place", ""), folder, standing, problem)
+        return replace(bare, problem="its machine.yaml is not UTF-8")
+    found = dict.fromkeys(_Head._fields, "")
+    lines = text.splitlines()
+    for n, line in enumerate(lines):
+        match = _FIELD.fullmatch(line)
+        if match and not found[_HEAD[match[1]]]:
+            raw = (match[2] or "").strip()
+            found[_HEAD[match[1]]] = _value(raw) if _on_its_line(raw, lines, n) else _parsed(match[1], raw, lines, n)
+    title, place, word = _Head(**found)
+    problem = _name_problem(folder.name) or ("" if title else "its machine.yaml has no title")
+    if not word and len(head) < HEAD_BYTES and not any(name in text for name in spellings_of(Renamed.APPROVAL)):
+        word = DRAFT
+    return Listed(folder.name, title or folder.name, place, folder, word if word in WORDS else "", problem)
+
+
+def _name_problem(name: str) -> str:
+    """What is wrong with a folder's name that no command can be given as a machine's name."""
+    if one_line(name) != name:
+        return "its folder's name holds a line break, another character that cannot be seen, or spaces too many"
+    return "its folder's name begins with a hyphen, as an option does" if name.startswith("-") else ""
+
+
+def _on_its_line(raw: str, lines: Sequence[str], n: int) -> bool:
+    """Whether the value of a field is no more than what stands behind it on line `n`, so that no YAML need be read."""
+    if raw.startswith(_SIGNS) or ("\\" in raw and raw.startswith('"')):
+        return False
+    if raw.startswith(("'", '"')):
+        return bool(_QUOTED.fullmatch(raw))
+    following = next((line for line in lines[n + 1 :] if line.strip()), "")
+    return not following.startswith((" ", "\t")) or following.lstrip().startswith("#")
+
+
+def _parsed(field: str, raw: str, lines: Sequence[str], n: int) -> str:
+    """The value of the field on line `n`, read as YAML: in the text as a whole, else by itself. Where neither can be
+    read: what stands on the line, or nothing where that is a sign and no text."""
+    from diag.machine.reader.compose import compose
+
+    after = (m for m in range(n + 1, len(lines)) if lines[m].strip() and not lines[m].startswith((" ", "\t")))
+    for some in (lines, lines[n : next(after, len(lines))]):
+        root, _ = compose("\n".join(some) + "\n", "")
+        if root is not None and isinstance(root.value, dict) and field in root.value:
+            value = root.value[field].value
+            return _safe(value) if isinstance(value, str) else ""
+    return "" if raw.startswith(_SIGNS) else _value(raw.strip("\"'"))
 
 
 def _value(text: str) -> str:
     """The value of a `title:` line, near enough for a list: quotes and a comment taken off."""
     quoted = _QUOTED.fullmatch(text.strip())
-    text = quoted[1][1:-1].replace("''", "'").replace('\\"', '"') if quoted else re.split(r"[ \t]#", text)[0]
-    return UNSAFE.sub("?", text.strip())[:200]
+    return _safe(quoted[1][1:-1].replace("''", "'") if quoted else re.split(r"(?:^|[ \t])#", text)[0])
 
 
-def find(name: str, folder: Path) -> Path:
+def _safe(text: str) -> str:
+    return UNSAFE.sub("?", " ".join(text.split()))[:200]
+
+
+def find(name: str, folders: Folders) -> Path:
     """The folder of the machine `name`. Raises NoSuchMachine with the nearest names.
 
     `name` may be an id in any case, or the path of a machine's folder.
     """
-    machines = listing(folder)
-    by_id = {machine.id: machine for machine in machines}
-    if name in by_id:
-        return by_id[name].folder
+    machines = listing(folders)
     same = [machine for machine in machines if machine.id.casefold() == name.casefold()]
-    if len(same) == 1:
-        return same[0].folder
+    for machine in same:
+        if machine.id == name or len(same) == 1:
+            return machine.folder
     try:
         given = Path(name)
         if (given / "machine.yaml").is_file():
@@ -122,20 +202,27 @@ def find(name: str, folder: Path) -> Path:
     except (OSError, ValueError):
         pass
     if not machines:
-        raise NoSuchMachine(f"there are no machines in {shown(shown_path(folder))}")
+        raise NoSuchMachine(f"there are no machines in {places(folders)}")
     near = _nearest(name, machines)
     if near:
         raise NoSuchMachine(f"no machine {shown(name)}; nearest: {', '.join(near)}", near)
-    raise NoSuchMachine(f"no machine {shown(name)}; known: {', '.join(list(by_id)[:8])}")
+    raise NoSuchMachine(f"no machine {shown(name)}; known: {_some([machine.id for machine in machines])}")
+
+
+def _some(names: Sequence[str]) -> str:
+    """All of the names where they are few, else the first ones and how many more there are."""
+    if len(names) <= MOST_TOLD:
+        return ", ".join(names)
+    return f"{', '.join(names[: MOST_TOLD - 1])} and {len(names) - MOST_TOLD + 1} more"
 
 
 def _nearest(name: str, machines: tuple[Listed, ...]) -> tuple[str, ...]:
     """Up to three ids whose id or title is like `name`."""
     from rapidfuzz import fuzz
 
-    def likeness(machine: Listed) -> float:
-        words = name[:200].casefold()
-        return max(fuzz.ratio(words, machine.id.casefold()), fuzz.WRatio(words, machine.title.casefold()))
-
-    scored = sorted(((likeness(machine), machine.id) for machine in machines), key=lambda pair: (-pair[0], pair[1]))
-    return tuple(id for score, id in scored[:3] if score >= 60.0)
+    words = name[:200].casefold()
+    scored = sorted(
+        (-max(fuzz.ratio(words, machine.id.casefold()), fuzz.WRatio(words, machine.title.casefold())), machine.id)
+        for machine in machines
+    )
+    return tuple(id for score, id in scored[:3] if score <= -NEAR_ENOUGH)

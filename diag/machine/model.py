@@ -1,67 +1,71 @@
 """A machine, resolved: every short form written out, every name known to exist, every default filled in.
 
 These are the types that all rooms above read. The loader (`diag.machine.load`) is the only place that makes them;
-nothing here knows a file. What a lockout is about stands in `site`, trees in `nodes`. Everything is frozen. Names are
-plain strings (`"supply-lamp"`), unique within their kind.
+nothing here knows a file. What a lockout is about stands in `isolation`, trees in `nodes`. Everything is frozen.
+Names are plain strings (`"supply-lamp"`), unique within their kind.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import StrEnum
+from enum import StrEnum, auto
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from diag.machine.approval.approval import Approval
+from diag.machine.isolation import IsolationPoint, Minutes, StoredEnergy, TakenOff, TestPoint, Zone
 from diag.machine.nodes import Tree
 from diag.machine.place import Place
-from diag.machine.site import IsolationPoint, Minutes, StoredEnergy, TestPoint, Zone
-from diag.machine.standing import Standing
 
 if TYPE_CHECKING:
-    from diag.panel.accuracy import Accuracy
+    from diag.panel.meter.accuracy import Accuracy
 
 
 class Kind(StrEnum):
     """What sort of thing an indication is; it decides how it is entered and drawn."""
 
-    LAMP = "lamp"
-    DISPLAY = "display"
-    CONTACT = "contact"
-    READING = "reading"
-    QUESTION = "question"
-    HISTORY = "history"
+    LAMP = auto()
+    DISPLAY = auto()
+    CONTACT = auto()
+    READING = auto()
+    QUESTION = auto()
+    HISTORY = auto()
     """A list of alarms, read out in order; the first of them carries the evidence."""
 
 
 class Access(StrEnum):
     """What an action needs. `OUTSIDE`: enclosure closed. `DEAD`: isolated, proved. `LIVE`: inside and energised."""
 
-    OUTSIDE = "outside"
-    DEAD = "dead"
-    LIVE = "live"
+    OUTSIDE = auto()
+    DEAD = auto()
+    LIVE = auto()
 
 
 class Energy(StrEnum):
     """What the machine must be for an observation to mean anything."""
 
-    ON = "on"
-    OFF = "off"
-    ANY = "any"
+    ON = auto()
+    OFF = auto()
+    ANY = auto()
 
 
 class Role(StrEnum):
-    """Roles are no ladder: a list of roles says who may, and nobody else may."""
+    """Roles are not a ladder: a list of roles says who may, and nobody else may."""
 
-    OPERATOR = "operator"
-    ELECTRICIAN = "electrician"
-    ENGINEER = "engineer"
+    OPERATOR = auto()
+    ELECTRICIAN = auto()
+    ENGINEER = auto()
 
 
 OTHER = "other"
 """The state of a display or an alarm list that shows a code which its file does not declare."""
 EMPTY = "empty"
 """The state of an alarm list that holds nothing of this stop."""
+PROOF_HOLDS = 60.0
+"""Minutes that a proof of dead holds unless the site says otherwise. No standard gives a figure; it is the site's."""
+UNLISTED = "unlisted"
+"""The cause that is always there without being written: something that is not in this file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +76,7 @@ class State:
     means: str = ""
     """In words, for the screen; may be empty."""
     pattern: str = ""
-    """Lamps only: how the lamp looks in this state, for `diag.panel.flash.parse` (`steady`, `off`, `blink 1 Hz`)."""
+    """Lamps only: how the lamp looks in this state, for `panel.lamps.flash.parse` (`steady`, `off`, `blink 1 Hz`)."""
     colour: str = ""
     """Lamps only: where it differs from the lamp's own colour."""
     protective: bool = False
@@ -143,7 +147,7 @@ class Indication:
     nominal: float | None = None
     """Readings: what it should be. Contacts measured by voltage: the supply."""
     accuracy: Accuracy | None = None
-    """Readings: of the meter that the file names; nothing said is an ordinary one."""
+    """Readings: of the meter that the file names; where the file names none, an ordinary one."""
     bands: tuple[Band, ...] = ()
     """Readings: from low to high, without gap or overlap."""
     formula: str = ""
@@ -182,7 +186,24 @@ class Remedy:
     caution: str = ""
     chance: float = 0.95
     """The chance that it cures, given that its cause is the one."""
+    takes_off: tuple[TakenOff, ...] = ()
     place: Place | None = None
+
+
+def scaled(chances: Mapping[str, float]) -> Mapping[str, float]:
+    """The chances of one indication's states as reasoning uses them: divided by their sum where that is above 1."""
+    total = sum(chances.values())
+    return {state: chance / total for state, chance in chances.items()} if total > 1.0 else chances
+
+
+@dataclass(frozen=True, slots=True)
+class ProofStep:
+    """Something that is done from outside before the proof of a cure is looked at."""
+
+    do: str
+    who: tuple[Role, ...]
+    reset: str = ""
+    """The reset that this is, by id; empty for anything else."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,12 +216,18 @@ class Cause:
     rate: float
     """Stops a year."""
     shows: Mapping[str, Mapping[str, float]]
-    """Indication id to state id to probability, as written (words turned into numbers, sums not yet levelled).
+    """Indication id to state id to probability, as written (words turned into numbers, not yet `scaled`).
     What is not named shows its normal state, its usual mix, or what it follows."""
     remedy: Remedy | None = None
     proof: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    """Indications and the states, any of which shows that it is cured."""
-    quiet: float = 0.0
+    """Indications and the states, any of which shows that it is cured; the function test is part of it."""
+    proof_first: tuple[ProofStep, ...] = ()
+    """What is done before the proof is looked at, in order."""
+    safety: bool = False
+    """It is a fault of what keeps people safe, so its proof holds a test in which the machine refuses."""
+    function_test: tuple[str, ...] = ()
+    """Those indications of the proof that are the function test."""
+    rest_probability: float = 0.0
     """Intermittent causes: the chance per round that everything shows normal."""
     by_design: bool = False
     """The machine stops because it should: waiting, a permission missing, a door open."""
@@ -228,6 +255,7 @@ class Check:
     energy: Energy = Energy.ANY
     changes: bool = False
     """It changes the machine, so a new round starts with it."""
+    takes_off: tuple[TakenOff, ...] = ()
     implied: bool = False
     place: Place | None = None
 
@@ -290,11 +318,13 @@ class Machine:
     title: str
     place: str
     revision: str
-    standing: Standing
+    approval: Approval
     hazards: tuple[str, ...]
     neighbours: tuple[str, ...]
     """What else still moves when this machine is off."""
     minutes: Minutes
+    proof_holds: float = PROOF_HOLDS
+    """Minutes after which a proof of dead is made again before anything more is done inside."""
     reset_limit: int
     call: Mapping[Role, str]
     """Whom to call, by role."""
@@ -314,6 +344,8 @@ class Machine:
     trees: Mapping[str, Tree]
     start: str
     examples: tuple[Example, ...]
+    files: str = field(default="", compare=False)
+    """The digest of what its files say (`diag.machine.approval.digest`), for the record; empty where nobody asked."""
 
     @cached_property
     def checks_for(self) -> Mapping[str, tuple[Check, ...]]:

@@ -11,8 +11,8 @@ from diag.machine.place import Place
 @dataclass(frozen=True, slots=True)
 class Look:
     indication: str
-    when: Mapping[str, Node]
-    otherwise: Node | None = None
+    when: Mapping[str, TreeNode]
+    otherwise: TreeNode | None = None
     why: str = ""
     place: Place | None = None
 
@@ -22,7 +22,7 @@ class Do:
     """An instruction for outside only; physical work is a check or a remedy, so that the gate sees it."""
 
     text: str
-    then: Node | None = None
+    then: TreeNode | None = None
     place: Place | None = None
 
 
@@ -44,12 +44,12 @@ class Call:
     place: Place | None = None
 
 
-Node = Look | Do | Conclude | Go | Call
+TreeNode = Look | Do | Conclude | Go | Call
 
 
 @dataclass(frozen=True, slots=True)
 class Tree:
     id: str
     title: str
-    root: Node
+    root: TreeNode
     place: Place | None = None

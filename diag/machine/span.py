@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 from diag.machine.place import Place
@@ -35,6 +35,30 @@ class Node:
     """The file that it stands in, where that is not the file of the entry around it."""
     used: Place | None = None
     """In a module: where the module is used."""
+
+    @property
+    def children(self) -> Collection[Node]:
+        """The nodes right below it; none below a word."""
+        if isinstance(self.value, dict):
+            return self.value.values()
+        return self.value if isinstance(self.value, list) else ()
+
+    @property
+    def nodes(self) -> int:
+        """How many nodes are in it, itself among them."""
+        return 1 + sum(child.nodes for child in self.children)
+
+    def mapped(self, word: Callable[[str], str] = str, key: Callable[[str], str] = str, file: str = "") -> Node:
+        """A copy in which each word and key is what these make of it. What names no file itself stands in `file`."""
+        value = self.value
+        made: str | list[Node] | dict[str, Node]
+        if isinstance(value, str):
+            made = word(value)
+        elif isinstance(value, list):
+            made = [child.mapped(word, key, file) for child in value]
+        else:
+            made = {key(name): child.mapped(word, key, file) for name, child in value.items()}
+        return replace(self, value=made, file=self.file or file)
 
     def plain(self) -> Plain:
         """The words without their places."""

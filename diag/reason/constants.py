@@ -1,11 +1,10 @@
 """Every figure that the reasoning leans on and no machine file states, each with its reason."""
 
 SLIP = 0.02
-"""Chance that a sight is any state at random instead of the true one: wear, a sticky lamp, a sentence misheard. It
-keeps one wrong fact from ruling a cause out for good. It belongs to each sight and not to the state behind it: were a
-hidden supply itself to slip, a single slip would explain every lamp that is dark for want of it."""
+"""Chance that an observation is any state at random instead of the true one: wear, a sticky lamp, a sentence misheard.
+It keeps one wrong fact from ruling a cause out for good. It belongs to each observation and not to the state behind it:
+were a hidden supply itself to slip, a single slip would explain every lamp that is dark for want of it."""
 
-UNLISTED = "unlisted"
 UNLISTED_TITLE = "Something that is not in this file"
 UNLISTED_PRIOR = 0.03
 """Prior of a cause that nobody wrote down."""
@@ -43,7 +42,7 @@ EXPLAINS = 0.05
 """A listed cause that holds at least this share of what the likeliest listed one holds may be the explanation."""
 CONTENDERS = 4
 """Of those, this many under which the facts are likeliest are looked at; the others explain them worse."""
-ODD = 4.0
+UNEXPLAINED = 4.0
 """Bits of surprise above which no single cause explains the facts. A fact that only a slip explains costs six and more,
 log2(2 / SLIP) for two states, and facts as usual are rarely more than two above."""
 HELPS = 3.0

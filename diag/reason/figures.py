@@ -1,9 +1,9 @@
 """Figures for how good forecasts over causes are, and for how far a set of checks can tell causes apart.
 
-Forecasts: the Brier score (Brier 1950, Monthly Weather Review 78:1-3), the log score (Good 1952, J. R. Stat. Soc. B
+For forecasts: the Brier score (Brier 1950, Monthly Weather Review 78:1-3), the log score (Good 1952, J. R. Stat. Soc. B
 14:107-114) and reliability, what came true against what was said (Murphy and Winkler 1977, Applied Statistics
-26:41-47), with the expected calibration error. Causes: detection, isolation to an ambiguity group and the group's mean
-size, in the terms of IEEE Std 1522.
+26:41-47), with the expected calibration error. For causes: detection, isolation to an ambiguity group and the group's
+mean size, in the terms of IEEE Std 1522.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ class BadFigures(ValueError):
 
 
 def brier(forecast: npt.ArrayLike, truth: npt.ArrayLike) -> float:
-    """The Brier score, 0 at best and 2 at worst: over all classes, so for two twice the halved form in use today.
+    """The Brier score over all classes, 0 at best and 2 at worst; for two classes it is twice the form that is halved.
 
     `forecast` [n, k] holds P(class) in rows that sum to 1, `truth` [n] the number of the class that came. The mean over
     rows of the sum over classes of (forecast - outcome) squared. Raises `BadFigures`.
@@ -45,14 +45,6 @@ def log_score(forecast: npt.ArrayLike, truth: npt.ArrayLike) -> float:
     p, came = _forecast(forecast, truth)
     with np.errstate(divide="ignore"):
         return float(-np.log(p[np.arange(len(p)), came]).mean())
-
-
-def top(forecast: npt.ArrayLike, truth: npt.ArrayLike) -> tuple[Array, npt.NDArray[np.bool_]]:
-    """The probability of the likeliest class of each row and whether it came, [n] each; of equals the first counts.
-
-    What `reliability` takes to see whether the top cause is to be trusted. Raises `BadFigures`."""
-    p, came = _forecast(forecast, truth)
-    return p.max(axis=1), p.argmax(axis=1) == came
 
 
 @dataclass(frozen=True)
@@ -90,13 +82,9 @@ def reliability(
     share = np.linspace(0.0, 1.0, bins + 1)
     edges = np.percentile(p, share * 100.0) if equal == "count" else share
     number = np.searchsorted(edges[1:-1], p)
-    count = np.bincount(number, minlength=bins)
+    said_in, came_in, count = (np.bincount(number, w, bins) for w in (p, hit, np.ones_like(p)))
     kept = count > 0
-    return Reliability(
-        np.bincount(number, p, bins)[kept] / count[kept],
-        np.bincount(number, hit, bins)[kept] / count[kept],
-        count[kept],
-    )
+    return Reliability(said_in[kept] / count[kept], came_in[kept] / count[kept], count[kept].astype(np.intp))
 
 
 @dataclass(frozen=True)

@@ -1,73 +1,83 @@
-"""The lockout, as a pure state machine: a confirmation goes in, a new `Site` comes out. `Lockout` is one zone of it.
+"""The lockout as a pure state machine: a confirmation goes in, a new `Isolation` comes out. `Lockout` is one zone.
 
 The order is that of 29 CFR 1910.147(d)(1)-(6): people told, shut down by its controls, each isolation point off and
 under each person's own lock, stored energy released, verified. In electrical zones 1910.333(b)(2)(iv) adds that a
 qualified person tests, and HSG85 and GS38 that the meter is proved before and after. EN 50110-1 6.2 has the same in
 its first three rules. Points fed from outside the machine count too: the main switch does not cut them (IEC 60204-1
-5.3.5). The way back is 1910.147(e)(1)-(3), power for a test (f)(1), several people and a change of shift (f)(3), (4).
+5.3.5). The return to service is 1910.147(e)(1)-(3), power for a test (f)(1), several people (f)(3), a change of shift
+(f)(4).
 
-What those texts leave to the site is settled here, each time on the safe side:
+Where those texts leave a choice to the site, it is settled here on the safe side:
 
-- *A voltage, a meter that does not prove, a movement* stop the zone. From there the way back is open, or, with the
-  site's decision in words, the whole proof from the shut-down on. Neither a stop nor the way back can be taken back.
-  A voltage or a movement puts the shared point in doubt, so it stops every zone that was being proved on that point.
-- *Whoever joins* adds their own lock to each point, and the zone is tested again with that lock on before they work:
-  a proof counts for those whose locks were on when it began. Nobody else loses theirs until the new one begins.
+- *A voltage, a meter that does not prove, a movement* stop the zone. From there the return to service is open, or, with
+  the site's decision in words, the whole proof from the shut-down on. Neither a stop nor the return to service can be
+  taken back. A voltage or a movement puts the shared point in doubt, so it stops every zone that was being proved on
+  that point.
+- *A person who joins* adds their own lock to each point, and the zone is tested again with that lock on before they
+  work: a proof counts for those whose locks were on when it began. Nobody else loses theirs until the new one begins.
 - *One proof, one pair of hands:* proving the meter, testing and proving again is one person's work. When another
   takes over in the middle, it starts again.
-- *Who leaves* takes off their own locks while somebody else's are on every point; the last one goes the way back.
+- *A person who leaves* takes off their own locks while somebody else's are on every point; the last one returns
+  the zone to service.
+- *A hold belongs to the machine*, as a point does: it stays in while another zone stands on its stored energy.
+- *What a check or a remedy took off* is back only when that is said of each thing by its name.
 - *A lock comes off by its owner alone.* For an absent owner the site has its procedure (1910.147(e)(3)); this has none.
 - *A shared point* stays off, and keeps its locks, while another zone stands on it.
-- *The label's wait comes before the word:* while it runs, stored energy is not said to be released, and so nothing
-  after it is confirmed: no opening, no test, not dead. When it is over that alone permits nothing; the meter does.
+- *The wait on the label comes first:* while it runs, nobody can confirm that stored energy is released, and so nothing
+  after it: no opening, no test, not dead. The end of the wait alone permits nothing; the meter does.
 - *Opened is opened:* taking back a confirmation never un-opens an enclosure, and never takes a lock from a zone that
-  was entered; that is what the way back is for.
+  was entered; that is what the return to service is for.
 - *A zone without an isolation point, or without a test point, is never dead.*
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from diag.machine.isolation import TakenOff, Zone
 from diag.machine.model import Machine
-from diag.machine.site import Zone
+from diag.safety import back_words, order
 from diag.safety import steps as words
-from diag.safety.types import Act, LiveWork, Person, Refused, Step
+from diag.safety.measured import check_values
+from diag.safety.types import Act, LiveWork, Person, Refused, Step, Taken
 from diag.safety.zone import (
     AFTER_LOCKS,
     NOBODY,
     PAST_DANGER,
     PROOF,
     STANDING,
-    WAY_BACK,
     Confirmed,
     Lockout,
     Phase,
     first_of_proof,
 )
 
-__all__ = ["Confirmed", "Lockout", "Phase", "Site"]
+__all__ = ["Confirmed", "Isolation", "Lockout", "Phase"]
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
+class Isolation:
     """Every zone of one machine: its lockouts, the points that are off, the locks, and the live work."""
 
     lockouts: tuple[Lockout, ...] = ()
-    """Those that were begun, by zone; a zone that is missing is closed and not locked out."""
+    """Those that have begun, by zone; a zone that is missing is closed and not locked out."""
     off: frozenset[str] = NOBODY
     """Isolation points that are off."""
     locks: frozenset[tuple[str, str]] = frozenset()
     """Isolation point and person, each lock that is on."""
     live: LiveWork | None = None
+    holds: frozenset[str] = NOBODY
+    """Stored energies whose hold is in. It belongs to the machine, as a point does, and not to one zone."""
+    taken: frozenset[Taken] = frozenset()
+    """What was taken off and is not back."""
+    turned: frozenset[str] = NOBODY
+    """Zones in which phases were disconnected, and the direction of rotation was not looked at since."""
 
     # ------------------------------------------------------------ questions
 
     def lockout(self, zone: str) -> Lockout:
-        for lockout in self.lockouts:
-            if lockout.zone == zone:
-                return lockout
-        return Lockout(zone)
+        return next((lockout for lockout in self.lockouts if lockout.zone == zone), Lockout(zone))
 
     def locked(self, machine: Machine, zone: str, name: str) -> bool:
         """This person's own lock is on every isolation point of the zone, and they did not leave it."""
@@ -83,17 +93,16 @@ class Site:
         left = self.lockout(zone).left
         return frozenset(n for p, n in self.locks if p in machine.zones[zone].points and n not in left)
 
-    def due(self, machine: Machine, zone: str, name: str) -> Act | None:
+    def due(self, machine: Machine, zone: str, name: str, old: bool = False) -> Act | None:
         """The kind of confirmation that this person gives next in this zone; `None` when there is none for them."""
-        due = self.lockout(zone).next(machine.zones[zone], name, self.crew(machine, zone))
-        if due not in (Act.LOCKS_OFF, Act.POWER_ON):
-            return due
-        if owners := self.owners(machine, zone):
-            return Act.LOCKS_OFF if name in owners else None
-        return due if due is Act.POWER_ON else Act.TOLD_BACK
+        lockout, z = self.lockout(zone), machine.zones[zone]
+        if lockout.phase in (Phase.BACK, Phase.HOLDS):
+            return next((act for act, _ in order.due(machine, self, z, name, old)), None)
+        powered = not old and not self.off & set(z.points)
+        return lockout.next(z, name, self.crew(machine, zone), powered)
 
     def uncovered(self, machine: Machine, zone: str) -> frozenset[str]:
-        """Who joined a zone that was dead before, and for whom it must be tested again."""
+        """Those who joined a zone that was already dead, and for whom it must be tested again."""
         lockout = self.lockout(zone)
         return self.crew(machine, zone) - lockout.covered if lockout.phase is Phase.DEAD else NOBODY
 
@@ -106,6 +115,10 @@ class Site:
     def closed(self) -> bool:
         """No zone stands on its isolation points: all closed, or never opened."""
         return not any(lockout.phase in STANDING for lockout in self.lockouts)
+
+    def ready(self, machine: Machine) -> bool:
+        """Every zone closed, the power on and no hold in: what live work needs."""
+        return self.closed and self.energised(machine) and not self.holds
 
     def energised(self, machine: Machine) -> bool:
         """No electrical isolation point of the machine is off."""
@@ -142,17 +155,46 @@ class Site:
 
     # ------------------------------------------------------------ changes
 
-    def lapse(self) -> Site:
-        """Handover, resume, change of role, end of the case: live work lapses; locks and proofs stand."""
+    def lapse(self) -> Isolation:
+        """At handover, resume, change of role and end of the case live work lapses; locks and proofs stay."""
         return self if self.live is None else replace(self, live=None)
 
-    def doubted(self) -> Site:
-        """The record has a gap: every zone that stands on its points is stopped as if it were open; locks stand."""
-        site = self
+    def returned(self, name: str) -> Isolation:
+        """The isolation once somebody who was away is back in a new sitting: nothing is proved dead for them until they
+        test again, from the meter's first proving on, and their live work is over. What another one is proving
+        counts for them no more either. Their locks stay."""
+        isolation = self
+        for lockout in self.lockouts:
+            theirs = lockout.phase is Phase.LOCKING and lockout.run(name)
+            trail = lockout.without(*PROOF) if theirs else lockout.trail
+            isolation = isolation._put(replace(lockout, trail=trail, covered=lockout.covered - {name}))
+        return isolation.lapse() if self.live is not None and self.live.person == name else isolation
+
+    @property
+    def unfinished(self) -> frozenset[str]:
+        """Zones whose way back is not at its end: power on for a test, a hold in, something not back."""
+        phases = {o.zone for o in self.lockouts if o.phase in (*STANDING, Phase.TESTING, Phase.HOLDS)}
+        return frozenset(phases | {t.zone for t in self.taken} | self.turned)
+
+    def doubted(self, machine: Machine) -> Isolation:
+        """The isolation after a gap in the record: every zone that stands on its points is stopped as if it were open,
+        with every hold that it may have in; locks stay."""
+        isolation = self
         for lockout in self.lockouts:
             if lockout.phase in STANDING:
-                site = site._put(replace(_stopped(lockout, None), entered=True))
-        return site.lapse()
+                isolation = isolation._put(replace(_stopped(lockout, None), entered=True))
+                stored = machine.zones[lockout.zone].stored
+                held = frozenset(s for s in stored if machine.stored[s].put_back is not None)
+                isolation = replace(isolation, holds=isolation.holds | held)
+        return isolation.lapse()
+
+    def took_off(self, zone: str, things: Iterable[TakenOff]) -> Isolation:
+        """The isolation after work in a zone that took these off, or put these earths on. They are back only when that
+        is said of each by its name."""
+        things = tuple(things)
+        taken = self.taken.union(Taken(zone, t.what, t.earth) for t in things)
+        turned = self.turned | {zone} if any(t.phases for t in things) else self.turned
+        return replace(self, taken=taken, turned=turned)
 
     def apply(
         self,
@@ -165,27 +207,35 @@ class Site:
         permit: str = "",
         danger: bool = False,
         waiting: frozenset[str] = NOBODY,
-    ) -> Site:
-        """The site after one confirmation. Raises `Refused` with one line that says what to do instead.
+        values: Mapping[str, float] | None = None,
+        old: bool = False,
+    ) -> Isolation:
+        """The isolation after one confirmation. Raises `Refused` with one line that says what to do instead.
 
-        `waiting`: stored energy whose label's wait is still running; nobody says of it that it is released."""
+        `waiting`: stored energy whose label's wait is still running; nobody says of it that it is released. `values`:
+        what the meter read at a test point, in volts, for each of its pairs. `old`: the entry is from a casebook that
+        knew neither values nor the way back item by item."""
         if zone not in machine.zones:
             raise Refused(f"This machine has no zone {zone!r}.")
         if danger and act not in PAST_DANGER:
             raise Refused("A danger sign stands. Keep away and call.")
-        site = self if self.live is None or self.live.person == person.name else self.lapse()
+        isolation = self if self.live is None or self.live.person == person.name else self.lapse()
         if act is Act.LIVE_OVER:
             return self._live_over(zone)
-        if act is Act.RETRACT and site.live is not None and site.live.zone == zone:
-            return site.lapse()
+        if act is Act.RETRACT and isolation.live is not None and isolation.live.zone == zone:
+            return isolation.lapse()
         words.entitled(machine.zones[zone], act, person)
         if act is Act.LIVE:
-            return site._live(machine, zone, person, reason.strip(), permit.strip())
+            return isolation._live(machine, zone, person, reason.strip(), permit.strip())
         if act is Act.RELEASED and target in waiting:
             raise Refused(f"{machine.stored[target].title}: the wait on its label is not over. Wait it out first.")
-        return site.lapse()._move(machine, machine.zones[zone], act, target, person.name, reason.strip())
+        if act is Act.TESTED_DEAD and not old and target in machine.zones[zone].test_points:
+            check_values(machine.test_points[target], values or {})
+        return isolation.lapse()._move(machine, machine.zones[zone], act, target, person.name, reason.strip(), old)
 
-    def _move(self, machine: Machine, zone: Zone, act: Act, target: str, name: str, reason: str) -> Site:
+    def _move(
+        self, machine: Machine, zone: Zone, act: Act, target: str, name: str, reason: str, old: bool
+    ) -> Isolation:
         lockout = self.lockout(zone.id)
         match act:
             case Act.MOVED | Act.VOLTAGE_FOUND | Act.METER_FAILED:
@@ -193,35 +243,42 @@ class Site:
             case Act.RETRACT:
                 return self._retract(machine, zone, lockout, name)
             case Act.BACK | Act.TEST_POWER:
-                return self._back(zone, lockout, act)
+                return self._back(machine, zone, lockout, act)
             case Act.ISOLATE_AGAIN:
                 return self._again(lockout, name, reason)
             case Act.LOCKS_OFF:
-                return self._locks_off(machine, zone, lockout, target, name)
+                return self._locks_off(machine, zone, lockout, target, name, old)
             case Act.OFF_AND_LOCKED:
                 return self._lock(machine, zone, lockout, target, name)
-        due = self.due(machine, zone.id, name)
+            case Act.PUT_BACK if lockout.phase not in STANDING:
+                return self._put_back(machine, zone, lockout, target, name)
+        due = self.due(machine, zone.id, name, old)
         crew = self.crew(machine, zone.id)
-        proves = act is first_of_proof(zone) and name in crew and bool(self.uncovered(machine, zone.id))
-        if act is not due and not proves:
+        proves = act is first_of_proof(zone) and name in crew and lockout.phase is Phase.DEAD
+        if due is not (Act.RELEASED if act is Act.WAIT_BEGUN else act) and not proves:
             raise Refused(words.not_now(machine, self, zone, due, name))
-        if act in WAY_BACK:
-            return self._way_back(machine, zone, lockout, Confirmed(act, "", name))
+        if act in order.WAY_BACK:
+            return self._way_back(machine, zone, lockout, Confirmed(act, target, name), old)
         if act is Act.TOLD and (why := words.unprovable(zone)):
             raise Refused(why)
-        named = words.named(zone, lockout, act, target, name)
-        return self._forward(zone, lockout, Confirmed(act, named, name), crew)
+        named = words.named(machine, zone, lockout, act, target, name, old)
+        return self._forward(machine, zone, lockout, Confirmed(act, named, name), crew)
 
-    def _forward(self, zone: Zone, lockout: Lockout, confirmed: Confirmed, crew: frozenset[str]) -> Site:
+    def _forward(
+        self, machine: Machine, zone: Zone, lockout: Lockout, confirmed: Confirmed, crew: frozenset[str]
+    ) -> Isolation:
         """One step nearer to dead, already known to be the one that is due."""
         if confirmed.act in PROOF and (lockout.phase is Phase.DEAD or not lockout.run(confirmed.person)):
             lockout = replace(lockout, trail=lockout.without(*PROOF), covered=crew)
         trail = (*lockout.trail, confirmed)
         entered = lockout.entered or confirmed.act is Act.OPENED
         changed = replace(lockout, phase=Phase.LOCKING, trail=trail, entered=entered)
-        return self._put(replace(changed, phase=Phase.DEAD, entered=True) if changed.proved(zone) else changed)
+        isolation = self
+        if confirmed.act is Act.RELEASED and machine.stored[confirmed.target].put_back is not None:
+            isolation = replace(self, holds=self.holds | {confirmed.target})
+        return isolation._put(replace(changed, phase=Phase.DEAD, entered=True) if changed.proved(zone) else changed)
 
-    def _lock(self, machine: Machine, zone: Zone, lockout: Lockout, target: str, name: str) -> Site:
+    def _lock(self, machine: Machine, zone: Zone, lockout: Lockout, target: str, name: str) -> Isolation:
         if lockout.phase not in (Phase.LOCKING, Phase.DEAD) or not lockout.has(Act.SHUT_DOWN):
             raise Refused(words.not_now(machine, self, zone, self.due(machine, zone.id, name), name))
         remaining = self.remaining(machine, zone.id, name)
@@ -233,132 +290,218 @@ class Site:
             raise Refused("Switch off and lock each point by itself, and confirm it by its name.")
         points = (target,) if target else remaining
         trail = (*lockout.trail, *(Confirmed(Act.OFF_AND_LOCKED, p, name) for p in points))
-        site = replace(self, off=self.off.union(points), locks=self.locks.union((p, name) for p in points))
-        return site._put(replace(lockout, trail=trail, left=lockout.left - {name}))
+        isolation = replace(self, off=self.off.union(points), locks=self.locks.union((p, name) for p in points))
+        return isolation._put(replace(lockout, trail=trail, left=lockout.left - {name}))
 
-    def _locks_off(self, machine: Machine, zone: Zone, lockout: Lockout, target: str, name: str) -> Site:
+    def _locks_off(
+        self, machine: Machine, zone: Zone, lockout: Lockout, target: str, name: str, old: bool = False
+    ) -> Isolation:
         mine = {p for p in zone.points if (p, name) in self.locks}
         if lockout.phase not in STANDING or not mine or name in lockout.left:
             raise Refused(f"No lock of yours is on for {zone.title}.")
         if target and target not in mine:
             raise Refused("Your lock is not on that point. Each person takes off only their own.")
+        loose, kept, waits = map(set, order.sorted_locks(machine, self, zone, name, old))
         if lockout.phase is Phase.BACK:
-            if not lockout.has(Act.CLEAR):
-                raise Refused("First confirm: tools out, guards on, people clear. Then the locks.")
+            if order.due(machine, self, zone, name, old) != order.locks(machine, self, zone, name, old):
+                raise Refused(words.not_now(machine, self, zone, self.due(machine, zone.id, name, old), name))
         elif not self.crew(machine, zone.id) - {name}:
-            raise Refused("Nobody else's locks are on every point, so yours stay on. Start the way back.")
-        kept = {p for p in mine if self.held(machine, zone.id, p, name)}
+            raise Refused("Nobody else's locks are on every point, so yours stay on. Start the return to service.")
         if target in kept:
-            raise Refused("That lock also holds another zone. It stays on until that zone goes back.")
-        loose = mine - kept
+            raise Refused("That lock also holds another zone. It stays on until that zone is back in service.")
+        if target in waits or (waits and not loose):
+            raise Refused(back_words.waits_for_hold(machine, self, zone))
         taken = {target} if target else loose
-        left = lockout.left | {name} if taken == loose else lockout.left
+        left = lockout.left | {name} if taken == loose and not waits else lockout.left
         trail = lockout.trail
+        if lockout.phase is Phase.BACK:
+            # A last look counts only after the last lock, which may be one that came on for another zone since.
+            trail = (*lockout.without(Act.LAST_LOOK, Act.TOLD_BACK), Confirmed(Act.LOCKS_OFF, target, name))
         if name in left:
             trail = tuple(c for c in trail if c.act is not Act.OFF_AND_LOCKED or c.person != name)
-        site = replace(self, locks=self.locks - {(p, name) for p in taken})
-        return site._put(replace(lockout, trail=trail, left=left))._settled(machine)
+        isolation = replace(self, locks=self.locks - {(p, name) for p in taken})
+        return isolation._put(replace(lockout, trail=trail, left=left))._settled(machine)
 
-    def _way_back(self, machine: Machine, zone: Zone, lockout: Lockout, confirmed: Confirmed) -> Site:
-        """One step of the way back, already known to be the one that is due."""
-        if confirmed.act is Act.POWER_ON:
-            free = {p for p in zone.points if not self.held(machine, zone.id, p)}
-            site = replace(self, off=self.off - free)
-            return site._put(Lockout(zone.id, Phase.TESTING if lockout.again else Phase.NONE))
-        entered = lockout.entered and confirmed.act is not Act.GUARDS_ON
-        return self._put(replace(lockout, trail=(*lockout.trail, confirmed), entered=entered))
+    def _way_back(self, machine: Machine, zone: Zone, lockout: Lockout, confirmed: Confirmed, old: bool) -> Isolation:
+        """One step of the way back, of the kind that is due."""
+        act, target = confirmed.act, confirmed.target
+        if act is Act.POWER_ON and (old or not target):
+            return self._all_on(machine, zone, lockout, old)
+        named = tuple(t for _, t in order.due(machine, self, zone, confirmed.person, old))
+        if target not in named:
+            raise Refused("Say which one: " + ", ".join(back_words.titles(machine, act, named)) + ".")
+        entered = lockout.entered and act is not Act.GUARDS_ON
+        trail = () if lockout.phase is Phase.HOLDS else (*lockout.trail, confirmed)
+        isolation = self._put(replace(lockout, trail=trail, entered=entered))
+        match act:
+            case Act.PUT_BACK:
+                kept = frozenset(t for t in self.taken if (t.zone, t.what) != (zone.id, target))
+                isolation = replace(isolation, taken=kept)
+            case Act.HOLD_OUT:
+                isolation = replace(isolation, holds=self.holds - {target})
+            case Act.ROTATION:
+                isolation = replace(isolation, turned=self.turned - {zone.id})
+            case Act.POWER_ON:
+                isolation = replace(isolation, off=self.off - {target})
+                if not order.free_points(machine, isolation, zone):
+                    return isolation._at_end(machine, zone, lockout)
+        return isolation._rested(machine)
 
-    def _stop(self, machine: Machine, lockout: Lockout, act: Act) -> Site:
+    def _all_on(self, machine: Machine, zone: Zone, lockout: Lockout, old: bool) -> Isolation:
+        """Every point back on that no other zone stands on: where that is none or one, or in old casebooks."""
+        free = order.free_points(machine, self, zone)
+        if old:
+            free = tuple(p for p in zone.points if not self.held(machine, zone.id, p))
+            holds = {s for s in self.holds.intersection(zone.stored) if not order.minded(machine, self, zone.id, s)}
+            taken = frozenset(t for t in self.taken if t.zone != zone.id)
+            isolation = replace(self, holds=self.holds - holds, taken=taken, turned=self.turned - {zone.id})
+        elif len(free) > 1:
+            raise Refused("Switch each point on by itself, and confirm it by its name.")
+        elif free and order.cold_in(machine, self, zone):
+            raise Refused(back_words.waits_for_hold(machine, self, zone))
+        else:
+            isolation = self
+        return replace(isolation, off=self.off.difference(free))._at_end(machine, zone, lockout)
+
+    def _at_end(self, machine: Machine, zone: Zone, lockout: Lockout) -> Isolation:
+        """The power is back as far as it may be: the end of the way back, or what is done under power."""
+        return self._put(Lockout(zone.id, Phase.HOLDS, again=lockout.again))._rested(machine)
+
+    def _rested(self, machine: Machine) -> Isolation:
+        """No zone waits for holds or rotation that has none any more."""
+        isolation = self
+        for lockout in self.lockouts:
+            zone = machine.zones[lockout.zone]
+            if lockout.phase is not Phase.HOLDS or order.under_power_in(machine, isolation, zone):
+                continue
+            if zone.id not in isolation.turned:
+                isolation = isolation._put(Lockout(zone.id, Phase.TESTING if lockout.again else Phase.NONE))
+        return isolation
+
+    def _put_back(self, machine: Machine, zone: Zone, lockout: Lockout, target: str, name: str) -> Isolation:
+        """Something that was entered as taken off only after the covers were on: it was back by then."""
+        kept = frozenset(t for t in self.taken if (t.zone, t.what) != (zone.id, target))
+        if kept == self.taken:
+            raise Refused(words.not_now(machine, self, zone, self.due(machine, zone.id, name), name))
+        return replace(self, taken=kept)
+
+    def _stop(self, machine: Machine, lockout: Lockout, act: Act) -> Isolation:
         if lockout.phase not in STANDING or (lockout.phase is Phase.LOCKING and not lockout.has(Act.SHUT_DOWN)):
             raise Refused("This zone is not locked out. Keep away, and call.")
-        site = self
+        isolation = self
         for other in self.lockouts:
             same = other.zone == lockout.zone
             points = set(machine.zones[other.zone].points)
             doubtful = act is not Act.METER_FAILED and not points.isdisjoint(machine.zones[lockout.zone].points)
             proving = other.phase is Phase.DEAD or any(c.act in AFTER_LOCKS for c in other.trail)
             if same or (doubtful and proving):
-                site = site._put(_stopped(other, act))
-        return site
+                isolation = isolation._put(_stopped(other, act))
+        return isolation
 
-    def _back(self, zone: Zone, lockout: Lockout, act: Act) -> Site:
+    def _back(self, machine: Machine, zone: Zone, lockout: Lockout, act: Act) -> Isolation:
         if act is Act.TEST_POWER and lockout.phase is not Phase.DEAD:
-            raise Refused("Power for a test starts from a zone that is proved dead. Otherwise go the way back.")
-        if lockout.phase is Phase.NONE or lockout.phase is Phase.BACK:
-            raise Refused("The way back is for a zone that is locked out.")
-        untouched = not lockout.entered and not self.off & set(zone.points)
+            raise Refused("Power for a test starts from a zone that is proved dead. Otherwise return to service.")
+        if lockout.phase in (Phase.NONE, Phase.BACK, Phase.HOLDS):
+            raise Refused("Only a zone that is locked out can be returned to service.")
+        untouched = not lockout.entered and not self.off & set(zone.points) and not order.alone(machine, self, zone)
         if lockout.phase is Phase.TESTING or untouched:
             return self._put(Lockout(zone.id))
         again = act is Act.TEST_POWER
         return self._put(replace(lockout, phase=Phase.BACK, trail=(), covered=NOBODY, again=again, found=None))
 
-    def _again(self, lockout: Lockout, name: str, reason: str) -> Site:
-        if lockout.phase not in (Phase.TESTING, Phase.BACK, Phase.STOP):
+    def _again(self, lockout: Lockout, name: str, reason: str) -> Isolation:
+        if lockout.phase not in (Phase.TESTING, Phase.BACK, Phase.STOP, Phase.HOLDS):
             raise Refused("There is nothing to isolate again here.")
         if lockout.phase is Phase.STOP and not reason:
             raise Refused("Say what the site found and who decided that the proof may start again.")
         trail = (Confirmed(Act.ISOLATE_AGAIN, "", name),)
         return self._put(replace(lockout, phase=Phase.LOCKING, trail=trail, covered=NOBODY, again=False, found=None))
 
-    def _retract(self, machine: Machine, zone: Zone, lockout: Lockout, name: str) -> Site:
+    def _retract(self, machine: Machine, zone: Zone, lockout: Lockout, name: str) -> Isolation:
         if lockout.phase is Phase.STOP:
-            raise Refused("What stopped this zone is not taken back. Go the way back, or begin the proof again.")
+            raise Refused("What stopped this zone cannot be taken back. Return to service, or begin the proof again.")
         if not lockout.trail:
             raise Refused("There is nothing to take back here.")
         last, rest = lockout.trail[-1], lockout.trail[:-1]
         if last.act is Act.OPENED or last.act is Act.ISOLATE_AGAIN:
-            raise Refused("That is not taken back by a key. Go the way back: tools out, guards on, people clear.")
+            raise Refused("That cannot be taken back by a key. Return to service: tools out, guards on, people clear.")
         if lockout.phase is Phase.BACK:
-            if last.act is Act.CLEAR and lockout.left:
-                raise Refused("Locks are off already. Isolate again, or finish the way back.")
-            return self._put(replace(lockout, trail=rest, entered=lockout.entered or last.act is Act.GUARDS_ON))
+            if last.act is Act.LOCKS_OFF:
+                raise Refused("Locks are off already. Isolate again, or finish the return to service.")
+            if last.act is Act.POWER_ON:
+                raise Refused("That point is on again. Isolate again, or finish the return to service.")
+            isolation = self
+            if last.act is Act.HOLD_OUT:
+                isolation = replace(self, holds=self.holds | {last.target})
+            if last.act is Act.PUT_BACK:
+                earth = any(c.act is Act.TOOLS_OUT for c in rest)
+                isolation = replace(self, taken=self.taken | {Taken(zone.id, last.target, earth)})
+            entered = lockout.entered or last.act is Act.GUARDS_ON
+            return isolation._put(replace(lockout, trail=rest, entered=entered))
+        if last.act is Act.RELEASED and last.target in self.holds:
+            raise Refused("What holds it is in. Return to service, and take it out there by its name.")
         if last.act is Act.OFF_AND_LOCKED:
             if last.person != name:
                 raise Refused(f"That lock is {last.person}'s. Only {last.person} can take it back.")
             if lockout.entered:
-                raise Refused("The zone was opened under that lock. Go the way back, then take it off.")
+                raise Refused("The zone was opened under that lock. Return to service, then take it off.")
+            if other := self._relied_on(machine, zone.id, last.target, name):
+                raise Refused(f"{other} was proved or opened under that lock. Return it to service first.")
             locks = self.locks - {(last.target, name)}
             off = self.off if any(p == last.target for p, _ in locks) else self.off - {last.target}
             return replace(self, locks=locks, off=off)._put(replace(lockout, trail=rest))._settled(machine)
         if last.act is Act.TOLD:
             alone = [p for p in self.off.intersection(zone.points) if not self.held(machine, zone.id, p)]
             own = [p for p, n in self.locks if p in zone.points and not self.held(machine, zone.id, p, n)]
-            if alone or own:
-                raise Refused("A point of this zone is off. Go the way back.")
+            if alone or own or order.alone(machine, self, zone):
+                raise Refused("A point of this zone is off, or a hold is in. Return to service.")
+            if lockout.entered:
+                raise Refused("The zone was opened. Return to service: tools out, guards on, people clear.")
             return self._put(Lockout(zone.id))
         run = any(c.act in PROOF for c in rest)
         return self._put(replace(lockout, phase=Phase.LOCKING, trail=rest, covered=lockout.covered if run else NOBODY))
 
-    def _live(self, machine: Machine, zone: str, person: Person, reason: str, permit: str) -> Site:
+    def _relied_on(self, machine: Machine, zone: str, point: str, name: str) -> str:
+        """The title of another zone in which somebody may be behind this person's lock on a shared point; empty when
+        there is none."""
+        for other in self.lockouts:
+            z = machine.zones[other.zone]
+            begun = other.phase is Phase.LOCKING and not other.entered and not any(c.act in PROOF for c in other.trail)
+            apart = other.zone == zone or point not in z.points or name in other.left
+            if other.phase in STANDING and not begun and not apart:
+                return z.title
+        return ""
+
+    def _live(self, machine: Machine, zone: str, person: Person, reason: str, permit: str) -> Isolation:
         if self.live is not None:
             raise Refused("Live work is open already. Close up and confirm that it is over first.")
         if not machine.zones[zone].electrical:
             raise Refused("Live work is for electrical zones. This one is locked out.")
-        if not self.closed or not self.energised(machine):
-            raise Refused("Live work needs every zone closed and the power on. Go the way back first.")
+        if not self.ready(machine):
+            raise Refused("Live work needs every zone closed, holds out and the power on. Return to service first.")
         if not reason or not permit:
             raise Refused("Say why it cannot be done dead, and name the site's permit.")
         return replace(self, live=LiveWork(person.name, zone, reason, permit))
 
-    def _live_over(self, zone: str) -> Site:
+    def _live_over(self, zone: str) -> Isolation:
         if self.live is None or self.live.zone != zone:
             raise Refused("No live work is open in this zone.")
         return self.lapse()
 
-    def _settled(self, machine: Machine) -> Site:
+    def _settled(self, machine: Machine) -> Isolation:
         """After a lock is gone: its owner's proof is void wherever it counted, and where nobody's locks are on every
         point any more, everything that stood on them is."""
-        site = self
+        isolation = self
         for lockout in self.lockouts:
             crew = self.crew(machine, lockout.zone)
             fallen = not crew and lockout.phase in (Phase.LOCKING, Phase.DEAD)
             trail = lockout.without(*AFTER_LOCKS) if fallen else lockout.trail
             trail = tuple(c for c in trail if c.act is not Act.OFF_AND_LOCKED or (c.target, c.person) in self.locks)
             phase = Phase.LOCKING if fallen else lockout.phase
-            site = site._put(replace(lockout, phase=phase, trail=trail, covered=lockout.covered & crew))
-        return site
+            isolation = isolation._put(replace(lockout, phase=phase, trail=trail, covered=lockout.covered & crew))
+        return isolation
 
-    def _put(self, lockout: Lockout) -> Site:
+    def _put(self, lockout: Lockout) -> Isolation:
         others = [o for o in self.lockouts if o.zone != lockout.zone]
         if lockout.phase is not Phase.NONE:
             others.append(lockout)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -10,13 +11,38 @@ from diag.machine.model import Access, Role
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Who is at the keys. `authorised` (to lock out) and `qualified` (to work near live parts) are the person's own
-    word, apart from the role."""
+    """The person at the keys. `authorised` (to lock out) and `qualified` (to work near live parts) are their own word,
+    independent of the role."""
 
     name: str
     role: Role
     authorised: bool = False
     qualified: bool = False
+
+    @property
+    def named(self) -> bool:
+        """Whether this is a name of somebody's own. A role alone (`electrician on shift`) owns no lock."""
+        return folded(self.name) not in NAMELESS
+
+
+def folded(name: str) -> str:
+    """A name as it is compared: without regard to case, spaces and accents."""
+    plain = unicodedata.normalize("NFKD", name)
+    return " ".join("".join(c for c in plain if not unicodedata.combining(c)).casefold().split())
+
+
+def same_name(a: str, b: str) -> bool:
+    """Whether two names are one person's."""
+    return folded(a) == folded(b)
+
+
+def nameless(role: Role) -> str:
+    """What stands in the record for somebody who goes by the role alone."""
+    return f"{role.value} on shift"
+
+
+NAMELESS = frozenset(("", *(word for role in Role for word in (folded(nameless(role)), role.value))))
+"""Folded names that are nobody's own."""
 
 
 class Act(StrEnum):
@@ -41,28 +67,46 @@ class Act(StrEnum):
     """The start attempt moved something."""
     VOLTAGE_FOUND = "voltage-found"
     METER_FAILED = "meter-failed"
-    # The way back, and power for a test in between.
+    # The return to service, and power for a test in between.
     TOOLS_OUT = "tools-out"
     GUARDS_ON = "guards-on"
     CLEAR = "clear"
     """People clear."""
     LOCKS_OFF = "locks-off"
-    """This person takes off their own locks."""
+    """This person takes off their own lock at one point (target), or leaves."""
     TOLD_BACK = "told-back"
     POWER_ON = "power-on"
-    """Isolation points back on."""
+    """One isolation point (target) back on, or nothing to be switched on."""
     TEST_POWER = "test-power"
-    """From dead: power is wanted for a test; the way back starts, with the promise to isolate again."""
+    """From dead: power is wanted for a test; the return to service starts, with the promise to isolate again."""
     ISOLATE_AGAIN = "isolate-again"
     """The test is over; isolate, lock and test for dead again."""
     BACK = "back"
-    """From dead (or from a stop, or from locking): start the way back."""
+    """From dead (or from a stop, or from locking): start the return to service."""
     RETRACT = "retract"
     """The last confirmation was a mistake: one step back, never towards dead."""
     LIVE = "live"
     """Live acknowledgement for this zone: qualified, the reason, the permit (see `LiveWork`)."""
     LIVE_OVER = "live-over"
     """Closed again after live work."""
+    # What is named one by one: casebooks from before have none of these.
+    BEFORE_OFF = "before-off"
+    """One thing (target) that is done by the controls while the power is still on."""
+    WAIT_BEGUN = "wait-begun"
+    """What starts the wait of one stored energy (target) has happened."""
+    WORK_SAID = "work-said"
+    """What was done inside is entered, or nothing was done."""
+    PUT_BACK = "put-back"
+    """One thing that was taken off (target) is back as marked, or an earth is out."""
+    HOLD_OUT = "hold-out"
+    """What holds one stored energy (target) is out."""
+    EARTHS_OUT = "earths-out"
+    """No earth and no short is left inside."""
+    CONTROLS_OFF = "controls-off"
+    LAST_LOOK = "last-look"
+    """Everybody is clear, seen after the locks came off."""
+    ROTATION = "rotation"
+    """The direction of rotation is right."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,14 +118,23 @@ class Step:
     target: str
     text: str
     """What the person confirms, in one or two short sentences."""
-    wait: float = 0.0
+    wait: float
     """Minutes on the label, for a countdown that informs."""
-    needs: str = ""
-    """`authorised`, `qualified` or empty: whom this step asks for."""
-    fails: tuple[Act, ...] = ()
+    needs: str
+    """`authorised`, `qualified` or empty: what the person must be for this step."""
+    fails: tuple[Act, ...]
     """What else may be found at this step (voltage, a meter that does not prove, a movement)."""
-    asks: tuple[str, ...] = ()
-    """What must be given in words with it: `reason`, `permit`."""
+    asks: tuple[str, ...]
+    """What must be given with it: `reason`, `permit`, or `values`, a voltage for each pair of the test point."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Taken:
+    """One thing that was taken off in a zone, or an earth that was put on, and is not back."""
+
+    zone: str
+    what: str
+    earth: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,17 +149,17 @@ class LiveWork:
 
 @dataclass(frozen=True, slots=True)
 class Permission:
-    """The answer of the one rule, for one check or remedy and one person, now."""
+    """What the one rule allows now, for one check, remedy or reset and one person."""
 
     how: bool
-    """Its instructions may be shown."""
+    """The instructions may be shown."""
     now: bool
-    """Its answer (or its doing) may be taken as done now."""
+    """Its answer, or that it was done, may be entered now."""
     because: str
-    """In words: why not, or why so."""
+    """Why, or why not, in words."""
     needs: Access = Access.OUTSIDE
     way: str = ""
-    """What opens it: `lock`, `live`, `restore`, `isolate`, `call`, or empty when nothing is in the way."""
+    """What would allow it: `lock`, `live`, `restore`, `isolate`, `call`; empty when nothing is in the way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +170,7 @@ class Banner:
     title: str
     allows: str
     level: str
-    """`energised`, `locking`, `dead`, `live`, `stop` or `danger`; the screen's style hangs on it, never its meaning."""
+    """`energised`, `locking`, `dead`, `live`, `stop` or `danger`; it sets the screen's style, never its meaning."""
 
 
 class Refused(Exception):

@@ -1,44 +1,44 @@
 """The lockout of one zone: which confirmations stand, and which one a person gives next. Pure, and ignorant of locks.
 
-Which locks are on belongs to the isolation points, and so to the `Site` (in `diag.safety.lockout`), which passes in
-whose locks are on every point of this zone.
+Locks belong to the isolation points, and so to the `Isolation` (in `diag.safety.lockout`), which passes in whose locks
+are on every point of this zone.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import StrEnum, auto
 
-from diag.machine.site import Zone
+from diag.machine.isolation import Zone
 from diag.safety.types import Act
 
 NOBODY: frozenset[str] = frozenset()
 
 FINDINGS = (Act.MOVED, Act.VOLTAGE_FOUND, Act.METER_FAILED)
-"""What stops a zone. Anybody may say so, at any time after it was shut down."""
+"""Findings that stop a zone. Anybody may report one, at any time after the shut-down."""
 
 PROOF = (Act.METER_PROVED, Act.TESTED_DEAD)
 """The run with the meter: proved, each point tested, proved again."""
 
-AFTER_LOCKS = (Act.RELEASED, Act.START_TRIED, Act.OPENED, *PROOF)
-"""What stands only while somebody's own lock is on every point."""
-
-WAY_BACK = (Act.TOOLS_OUT, Act.GUARDS_ON, Act.CLEAR, Act.TOLD_BACK, Act.POWER_ON)
+AFTER_LOCKS = (Act.WAIT_BEGUN, Act.RELEASED, Act.START_TRIED, Act.OPENED, *PROOF)
+"""Confirmations that hold only while somebody's own lock is on every point."""
 
 PAST_DANGER = (*FINDINGS, Act.LIVE_OVER, Act.RETRACT)
-"""What may still be said when a danger sign stands: only what takes permission away."""
+"""What may still be said while a danger sign stands: only what takes permission away."""
 
 
 class Phase(StrEnum):
-    """Where the lockout of a zone stands."""
+    """How far the lockout of a zone has come."""
 
-    NONE = "none"
-    LOCKING = "locking"
-    DEAD = "dead"
-    STOP = "stop"
-    BACK = "back"
-    TESTING = "testing"
+    NONE = auto()
+    LOCKING = auto()
+    DEAD = auto()
+    STOP = auto()
+    BACK = auto()
+    TESTING = auto()
     """Power is back on for a test, with the promise to isolate again."""
+    HOLDS = "holds"
+    """Power is back on, and what comes out or is looked at only under power is not done."""
 
 
 STANDING = (Phase.LOCKING, Phase.DEAD, Phase.STOP, Phase.BACK)
@@ -56,21 +56,21 @@ class Confirmed:
 
 @dataclass(frozen=True, slots=True)
 class Lockout:
-    """The lockout of one zone. Which locks are on is a matter of the points, so it stands in the `Site`."""
+    """The lockout of one zone. Locks belong to points, so the `Isolation` knows which are on."""
 
     zone: str
     phase: Phase = Phase.NONE
     trail: tuple[Confirmed, ...] = ()
-    """Confirmations that count, in order: those of locking and proving, or (phase `BACK`) those of the way back.
+    """Those that count, in order: of locking and proving, or (phase `BACK`) of the return to service.
     Its order matters to `RETRACT` alone; every other decision reads it as a set."""
     covered: frozenset[str] = NOBODY
-    """For whom the proof was made: all whose locks were on every point when it began."""
+    """Those for whom the proof was made: all whose locks were on every point when it began."""
     left: frozenset[str] = NOBODY
-    """Who took their locks off here. A lock that they keep on a shared point is for another zone."""
+    """Those who took their locks off here. A lock that they keep on a shared point is for another zone."""
     entered: bool = False
     """The enclosure was opened or the zone dead, and the guards are not back on."""
     again: bool = False
-    """The way back is for a test."""
+    """The return to service is for a test."""
     found: Act | None = None
     """Phase `STOP`: what was found; nothing when the record itself has a gap."""
 
@@ -93,8 +93,9 @@ class Lockout:
         tested = self.targets(Act.TESTED_DEAD) >= set(zone.test_points)
         return tested and (not zone.electrical or sum(c.act is Act.METER_PROVED for c in self.trail) == 2)
 
-    def next(self, zone: Zone, name: str, crew: frozenset[str]) -> Act | None:
-        """The kind of confirmation that this person gives next; `crew`: all whose own lock is on every point.
+    def next(self, zone: Zone, name: str, crew: frozenset[str], powered: bool = False) -> Act | None:
+        """The kind of confirmation on the way to dead that this person gives next; `crew`: all whose own lock is on
+        every point; `powered`: no point of the zone is off yet.
 
         `None` when nothing is left to confirm here: dead for this person, or stopped.
         """
@@ -105,10 +106,8 @@ class Lockout:
                 return Act.ISOLATE_AGAIN
             case Phase.STOP:
                 return None
-            case Phase.BACK:
-                return self._next_back()
             case Phase.LOCKING if not self.has(Act.SHUT_DOWN):
-                return Act.SHUT_DOWN
+                return Act.BEFORE_OFF if powered and self.before(zone) else Act.SHUT_DOWN
         if name not in crew:
             return Act.OFF_AND_LOCKED
         if self.phase is Phase.DEAD:
@@ -129,11 +128,9 @@ class Lockout:
             return Act.TESTED_DEAD
         return Act.METER_PROVED
 
-    def _next_back(self) -> Act:
-        for act in (Act.TOOLS_OUT, Act.GUARDS_ON, Act.CLEAR):
-            if not self.has(act):
-                return act
-        return Act.POWER_ON if self.has(Act.TOLD_BACK) else Act.LOCKS_OFF
+    def before(self, zone: Zone) -> tuple[str, ...]:
+        """What is still to be done by the controls before the power goes, in the file's order."""
+        return tuple(what for what in zone.before_off if what not in self.targets(Act.BEFORE_OFF))
 
 
 def first_of_proof(zone: Zone) -> Act:

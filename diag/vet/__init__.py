@@ -1,11 +1,11 @@
 """What is wrong with machine files, and what makes no sense in them.
 
-`vet(paths)` gives all problems as values: those of the loader, and those of the rules in `sense.RULES`.
-`explain.ALL` holds every rule with its reason and its examples, `sarif.log` writes problems for other programs.
-`examples.replay(machine, example)` plays one worked example through a case and says what does not hold.
-`files.run(folder, count)` mutates a machine's files and sees that every mistake is told at its place.
+`vet_machine(folder)` gives all problems of a machine as values: those of the loader, and those of the rules.
+`rules.catalogue` holds every rule with its reason and its examples; `report` tells them in words and as SARIF.
+`examples.replay_example` plays one worked example through a case and says what does not hold.
+`proof.prove` walks every path of a machine and shows that none leads inside an enclosure without the gate.
 """
 
-from diag.vet.sense import RULES, vet
+from diag.vet.run import vet_machine
 
-__all__ = ["RULES", "vet"]
+__all__ = ["vet_machine"]

@@ -48,9 +48,9 @@ def in_process(folder: str, runs: int) -> Pair:
     from pathlib import Path
 
     from diag.tui.app import DiagApp
-    from diag.tui.session import Desk
+    from diag.tui.app_context import AppContext
 
-    app = DiagApp(Desk(ROOT / "knowledge", Path(folder) / "pilot.sqlite3"), "tray-stacker")
+    app = DiagApp(AppContext(ROOT / "knowledge", Path(folder) / "pilot.sqlite3"), "tray-stacker")
     ours = iter(asyncio.run(by_pilot(app, WHO, ("1", "u"), runs + 1)))
     peer = iter(asyncio.run(by_pilot(BareApp(), (), ("1", "u"), runs + 1)))
     return Pair("a key, in process", lambda: next(ours), "bare app, in process", lambda: next(peer), "ms")

@@ -26,12 +26,16 @@ class Pair:
     unit: str = "s"
     limit: float | None = None
     """What the project promises, in the same unit."""
+    limit_of_ratio: bool = False
+    """The promise is one of the ratio."""
 
 
-def arguments(doc: str | None, runs: int) -> argparse.Namespace:
-    """`--runs N` for a benchmark whose docstring is its help."""
+def arguments(doc: str | None, runs: int, machine: Path | None = None) -> argparse.Namespace:
+    """`--runs N` for a benchmark whose docstring is its help; with a `machine` also `--machine FOLDER`."""
     parser = argparse.ArgumentParser(description=doc, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--runs", type=int, default=runs, help="how often each is measured (default: %(default)s)")
+    if machine is not None:
+        parser.add_argument("--machine", type=Path, default=machine, help="the folder of a machine")
     return parser.parse_args()
 
 
@@ -42,9 +46,11 @@ def report(pairs: Sequence[Pair], runs: int) -> None:
         taken = [(pair.ours(), pair.peer()) for _ in range(runs)]
         ours, peers = (sorted(column) for column in zip(*taken, strict=True))
         ratio = median(a / b for a, b in taken)
-        limit = f", promised {pair.limit:g} {pair.unit}" if pair.limit is not None else ""
-        print(f"{pair.name}: {_said(ours, pair.unit)}{limit}")
-        print(f"    peer, {pair.peer_name}: {_said(peers, pair.unit)}; ratio {ratio:.2f}; {runs} runs each")
+        unit = "" if pair.limit_of_ratio else f" {pair.unit}"
+        limit = f", promised {pair.limit:g}{unit}" if pair.limit is not None else ""
+        first, second = ("", limit) if pair.limit_of_ratio else (limit, "")
+        print(f"{pair.name}: {_said(ours, pair.unit)}{first}")
+        print(f"    peer, {pair.peer_name}: {_said(peers, pair.unit)}; ratio {ratio:.2f}{second}; {runs} runs each")
 
 
 def _said(values: Sequence[float], unit: str) -> str:

@@ -16,9 +16,9 @@ from statistics import mean, median
 import numpy as np
 import pairs  # noqa: F401  (makes diag importable from here)
 
-from diag.reason import policy_model
-from diag.reason.policy import TableTest, solve
-from diag.reason.policy_near import Near
+from diag.reason.policy import policy_model
+from diag.reason.policy.policy import TableTest, solve
+from diag.reason.policy.policy_near import Near
 
 SIZES = ((8, 12), (12, 18), (16, 24), (20, 30), (40, 60), (100, 150))
 COSTS: dict[str, Callable[[np.random.Generator, int], list[float]]] = {

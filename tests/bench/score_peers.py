@@ -7,10 +7,9 @@ from functools import cached_property
 
 import numpy as np
 import pyagrum as gum
+from flat_table.flat import Array
 from sklearn import set_config
 from sklearn.naive_bayes import CategoricalNB
-
-from diag.reason.flat import Array
 
 STATES, DEVIATES, FACTS = 3, 8, 5
 Answer = tuple[Array, Array]

@@ -27,15 +27,14 @@ from collections.abc import Callable
 from statistics import median
 
 import numpy as np
+from flat_table.flat import Array, Flat, from_deviations
+from flat_table.flat_belief import FlatBelief, start
+from flat_table.flat_rollout import rollout
+from flat_table.flat_scores import Sums, expected_entropy
+from flat_table.flat_tables import from_tables
 from pairs import arguments
 from score_peers import STATES, Answer, Bare, Dense, Each, NaiveBayes, Network, Raw, drawn, entropy
 from threadpoolctl import threadpool_limits
-
-from diag.reason.flat import Array, Flat, from_deviations
-from diag.reason.flat_belief import FlatBelief, start
-from diag.reason.flat_rollout import rollout
-from diag.reason.flat_scores import Sums, expected_entropy
-from diag.reason.flat_tables import from_tables
 
 SIZES = {"S": (40, 60), "M": (300, 300), "L": (3000, 2000)}
 AGREE = 1e-9

@@ -20,9 +20,10 @@ class Sitting:
 
     def __init__(self, folder: str) -> None:
         home = dict.fromkeys(("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME"), folder)
-        book = str(Path(folder) / "casebook.sqlite3")
+        book = Path(folder) / "casebook.sqlite3"
+        book.touch()  # one that is named has to be there
         self.terminal = Terminal(
-            [sys.executable, "-m", "diag", "--casebook", book, "start", "tray-stacker"], env=home, cwd=ROOT
+            [sys.executable, "-m", "diag", "--casebook", str(book), "start", "tray-stacker"], env=home, cwd=ROOT
         )
         try:
             self._arrive()

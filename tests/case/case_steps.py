@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from diag.case.case import Case
-from diag.case.events import Gate
+from diag.case.log.events import Gate
 from diag.case.snapshot import Action
 from diag.machine.model import Role
-from diag.safety import Act, Person
+from diag.safety import Act, Person, Phase
+from diag.safety.measured import pairs_of
 
 OLGA = Person("Olga", Role.OPERATOR)
 ANN = Person("Ann", Role.ELECTRICIAN, authorised=True, qualified=True)
@@ -38,13 +39,16 @@ def lock_out(case: Case, zone: str = BOX) -> None:
     while steps := case.state.steps[zone]:
         while steps[0].act is Act.RELEASED and case.state.waits.get(steps[0].target, START) > case._clock():
             pass
-        gate(case, steps[0].act, steps[0].target, zone)
+        values = {}
+        if "values" in steps[0].asks:
+            values = dict.fromkeys(pairs_of(case.machine.test_points[steps[0].target]), 0.0)
+        case.post(Gate(zone=zone, act=steps[0].act, target=steps[0].target, values=values))
 
 
 def go_back(case: Case, zone: str = BOX) -> None:
     """The whole way back."""
     gate(case, Act.BACK, zone=zone)
-    while case.state.locks or not case.state.energised:
+    while case.state.lockouts[zone].phase is not Phase.NONE and case.state.steps[zone]:
         step = case.state.steps[zone][0]
         gate(case, step.act, step.target, zone)
 

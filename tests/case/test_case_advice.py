@@ -7,12 +7,13 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from case_steps import ANN, OLGA, Ticking, live, lock_out, next_of
 
-from diag.case import events as e
-from diag.case.actions import remedy_title
+from diag.case.advice.actions import remedy_title
+from diag.case.advice.weighing import partially_done
 from diag.case.case import Case
-from diag.case.weighing import begun
+from diag.case.log import events as e
 from diag.machine.load import read
 from diag.machine.model import Access, Machine, Role
 from diag.machine.nodes import Conclude, Look, Tree
@@ -90,6 +91,33 @@ def test_a_doubtful_sight_does_not_lead_the_tree(mixer: Machine) -> None:
     assert next_of(case).kind == "do"
 
 
+def test_a_sight_leads_the_tree_when_it_is_twice_as_likely_as_any_other(mixer: Machine) -> None:
+    case = opened(mixer)
+    case.say("supply-lamp", "lit")
+    for other, leads in ((0.51, False), (0.5, True), (0.3, True)):
+        case.post(e.Found(indication="box-display", seen={"drive-trip": 1.0, "guard-open": other}))
+        assert (next_of(case).kind == "do") is leads, other
+
+
+def test_what_is_doubtful_after_a_reset_does_not_lead_the_tree_by_what_it_was_before(mixer: Machine) -> None:
+    case = opened(mixer)
+    case.say("supply-lamp", "lit")
+    case.say("box-display", "G0")
+    assert next_of(case).gives == ("guard-seen",)
+    case.post(e.ResetDone(reset="panel-reset"))
+    case.cannot_tell("panel-reset")
+    case.post(e.Found(indication="box-display", seen={"guard-open": 1.0, "drive-trip": 0.8}))
+    todo = next_of(case)
+    assert not (todo.by_tree and todo.gives == ("guard-seen",))
+
+
+def test_a_protective_state_counts_as_soon_as_it_is_half_as_likely_as_the_likeliest(mixer: Machine) -> None:
+    for likely, may in ((0.49, True), (0.5, False), (0.9, False)):
+        case = opened(mixer)
+        case.post(e.Found(indication="box-display", seen={"idle": 1.0, "drive-trip": likely}))
+        assert [reset.may for reset in case.state.resets] == [may], likely
+
+
 def test_a_call_that_the_tree_asks_for_and_was_made(mixer: Machine) -> None:
     case = opened(mixer)
     case.say("supply-lamp", "lit")
@@ -122,6 +150,25 @@ def test_why_tells_what_the_answers_would_point_to(mixer: Machine) -> None:
     saved = [c.saved for c in checks.values()]
     assert saved == sorted(saved, reverse=True)
     assert min(saved) > 0
+
+
+def test_what_the_tree_asks_for_comes_with_what_was_worked_out_for_it(mixer: Machine) -> None:
+    """The minutes and the leads of that very check; its reason too, where the tree gives none of its own."""
+    case = opened(mixer)
+    for asked, why, answer in (
+        ("see-supply-lamp", "would point to", "lit"),
+        ("see-box-display", "The display says which part stopped the mixer", "G0"),
+    ):
+        todo, worked_out = next_of(case), {c.id: c for c in case.advice().checks}
+        assert (todo.id, todo.by_tree) == (asked, True)
+        assert (todo.saved, todo.leads) == (worked_out[asked].saved, worked_out[asked].leads)
+        assert why in todo.why
+        case.say(todo.gives[0], answer)
+    todo = next_of(case)
+    assert (todo.id, todo.by_tree) == ("ask-guard-seen", True)
+    assert "ask-guard-seen" not in {c.id for c in case.advice().checks}
+    assert (todo.saved, todo.leads) == (0.0, ())
+    assert todo.why.endswith("asks for it.")
 
 
 def test_what_stands_under_one_lockout_counts_as_set_up(mixer: Machine) -> None:
@@ -158,7 +205,7 @@ def test_a_stop_at_the_gate_leaves_the_call(mixer: Machine) -> None:
     assert "voltage found" in todo.why
 
 
-def test_a_case_is_opened_and_folded_without_the_mathematics() -> None:
+def test_a_case_is_opened_and_replayed_without_the_mathematics() -> None:
     code = """
 import sys
 from pathlib import Path
@@ -219,16 +266,26 @@ def test_a_row_that_was_begun_is_read_to_its_end() -> None:
     machine = replace(read(KNOWLEDGE / "pump-set"), trees={})
     check = machine.checks["read-supply-lamps"]
     case = opened(machine)
-    assert begun(machine, case._folded) == ()
+    assert partially_done(machine, case._projection) == ()
     first, *rest = check.gives
     case.say(first, machine.indications[first].normal)
-    assert (check.id, len(rest) / len(check.gives)) in begun(machine, case._folded)
+    assert (check.id, len(rest) / len(check.gives)) in partially_done(machine, case._projection)
     for id in rest:
         case.cannot_tell(id)
-    assert check.id not in dict(begun(machine, case._folded))
+    assert check.id not in dict(partially_done(machine, case._projection))
     before = opened(machine)
     before.say(first, machine.indications[first].normal, before="the shift before")
-    assert begun(machine, before._folded) == ()
+    assert partially_done(machine, before._projection) == ()
+
+
+def test_what_is_left_of_a_row_is_the_share_that_nobody_has_answered() -> None:
+    machine = replace(read(KNOWLEDGE / "pump-set"), trees={})
+    check = next(c for c in machine.checks.values() if c.access is Access.OUTSIDE and len(c.gives) >= 3)
+    case = opened(machine)
+    for done, id in enumerate(check.gives[:-1], start=1):
+        case.say(id, machine.indications[id].normal)
+        share = (len(check.gives) - done) / len(check.gives)
+        assert dict(partially_done(machine, case._projection))[check.id] == share
 
 
 def test_an_operator_is_offered_the_question_that_leads_to_a_danger_sign_until_it_is_answered(mixer: Machine) -> None:
@@ -263,7 +320,7 @@ SWEEPER = """format: 1
 title: Floor sweeper
 place: Store
 revision: 2026-11-20
-standing: draft
+approval: draft
 minutes: {lock: 10, restore: 5, live: 4, call: 90}
 reset-limit: 1
 call: {engineer: Duty engineer}
@@ -304,8 +361,8 @@ def test_a_quick_remedy_of_a_less_likely_cause_says_why_it_comes_first(tmp_path:
     todo = next_of(case)
     assert todo.title == "Change the dust bag"
     assert todo.why == (
-        "For Dust bag full: 14 % likely. "
-        "First because it takes 2 min; the remedy of “Brush belt slack”, 85 %, takes 30."
+        "For Dust bag full: 14\u00a0% likely. "
+        "First because it takes 2 min; the remedy of “Brush belt slack”, 85\u00a0%, takes 30."
     )
 
 
@@ -322,3 +379,39 @@ def test_a_quick_remedy_of_what_is_all_but_ruled_out_does_not_come_first(tmp_pat
     case.say("bag", "fine")
     assert 0 < case.advice().causes[-1].probability < 0.05
     assert next_of(case).title == "Tighten the brush belt"
+
+
+def test_the_remedy_of_the_likeliest_cause_is_within_reach_from_a_tenth_on(tmp_path: Path) -> None:
+    """However long it takes: who knows better need not wait until the minutes speak for it."""
+    text = SWEEPER.replace("minutes: 30", "minutes: 900").replace("minutes: 2,", "minutes: 900,")
+    (tmp_path / "machine.yaml").write_text(text)
+    machine = read(tmp_path)
+    bag, belt = machine.causes.values()
+    unknown = replace(belt, id="unknown", remedy=None)
+    for share in (0.07, 0.09, 0.11, 0.2, 0.4):
+        causes = {
+            "bag-full": replace(bag, rate=share, shows={}),
+            "unknown": replace(unknown, rate=1 - share, shows={}),
+        }
+        case = opened(replace(machine, causes=causes), OLGA)
+        p = next(c.probability for c in case.advice().causes if c.id == "bag-full")
+        assert p == pytest.approx(share, abs=0.02)
+        named = [a.id for a in case.advice().others if a.kind == "remedy"]
+        assert named == ([bag.remedy.id] if p >= 0.1 else []), share
+
+
+def test_what_to_do_and_its_caution_are_two_sentences(mixer: Machine) -> None:
+    caution = "Live terminals within reach; follow the site's rules for work near live parts."
+    measure = mixer.checks["measure-mains"]
+    for do, how in (
+        (measure.do, f"{measure.do}. {caution}"),
+        ("Is it lit?", f"Is it lit? {caution}"),
+        ("Take this way:", f"Take this way: {caution}"),
+        ("", caution),
+    ):
+        case = opened(replace(mixer, checks={**mixer.checks, measure.id: replace(measure, do=do)}))
+        live(case)
+        assert case.action(measure.id).how == how
+    quiet = opened(replace(mixer, checks={**mixer.checks, measure.id: replace(measure, caution="")}))
+    live(quiet)
+    assert quiet.action(measure.id).how == measure.do

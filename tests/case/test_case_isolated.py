@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from case_steps import ANN, Ticking, go_back, lock_out
 
 from diag.case.case import Case
-from diag.case.events import Closed, Remedied
+from diag.case.log.events import Closed, Remedied
 from diag.machine.load import read
 from diag.machine.model import Access, Kind, Machine
 from diag.safety import Refused
@@ -80,6 +81,19 @@ def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
     assert [a.access for a in asked] == [Access.OUTSIDE, Access.OUTSIDE, Access.DEAD]
 
 
+def test_of_two_ways_to_see_a_proof_the_one_that_is_open_now_is_advised(mixer: Machine) -> None:
+    """With the power on it is the way from outside, although the file names the one inside first."""
+    (outside,) = mixer.checks_for["ready-lamp"]
+    inside = replace(mixer.checks["try-guard-contact"], id="try-ready-lamp", gives=("ready-lamp",), needs={})
+    both = replace(mixer, checks={inside.id: inside, **mixer.checks})
+    assert both.checks_for["ready-lamp"] == (inside, outside)
+    case = Case.open(both, ANN, clock=Ticking())
+    case.say("guard-seen", "up")
+    case.post(Remedied(remedy="guard-not-down"))
+    offered = (case.advice().next, *case.advice().others)
+    assert [a.id for a in offered if a is not None and "ready-lamp" in a.gives] == [outside.id]
+
+
 def test_what_was_seen_without_power_closes_no_case() -> None:
     """Proof of what looks the same with and without power: it can be seen locked out, does not close the case, and is
     to be seen once more with the power on."""
@@ -93,8 +107,8 @@ def test_what_was_seen_without_power_closes_no_case() -> None:
     assert case.state.proved
     todo = case.advice().next
     assert todo is not None
-    assert "Go the way back first" in todo.why
-    with pytest.raises(Refused, match="Locks are on"):
+    assert "Return to service first" in todo.why
+    with pytest.raises(Refused, match="Locks of this case are on"):
         case.post(Closed(outcome="cured", cause="both-float-hung"))
     go_back(case, "sump")
     assert not case.state.proved

@@ -1,4 +1,4 @@
-"""A sample of the kills; the whole is `python tests/case/kill.py --times 200`."""
+"""A sample of the kills; the whole is `python tests/case/kill.py --times 1000`."""
 
 from __future__ import annotations
 

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from diag.case.advice.rationale import of_odd
 from diag.case.case import Case
-from diag.case.telling import of_odd
+from diag.case.sheet.sheet import markdown
 from diag.machine.load import read
 from diag.machine.model import Role
 from diag.safety.types import Person
@@ -29,7 +30,7 @@ def test_plain_facts_are_not_odd() -> None:
     assert advice.odd == ""
     assert advice.surprise is not None
     assert advice.surprise < 1.0
-    assert "No single cause" not in case.sheet()
+    assert "No single cause" not in markdown(case)
 
 
 def test_without_facts_nothing_is_said() -> None:
@@ -43,8 +44,8 @@ def test_the_line_says_what_to_look_at_again() -> None:
     case = told(supply_lamp="dark", dc_lamp="lit", health_lamp="lit")
     odd = case.advice().odd
     assert odd == "No single cause explains this: look again at HEALTH or SUPPLY."
-    assert odd in case.sheet()
-    assert "odd taken together" not in case.sheet()
+    assert odd in markdown(case)
+    assert "odd taken together" not in markdown(case)
 
 
 def test_two_causes_are_named_by_their_titles() -> None:

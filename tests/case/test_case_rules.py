@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import get_args
 
 import pytest
 from case_steps import ANN, BOX, OLGA, START, Ticking, gate, go_back, live, lock_out, next_of, probability
 
-from diag.case import events as e
 from diag.case.case import MOST_SAID, Case, names
-from diag.case.fold import fold
+from diag.case.log import events as e
+from diag.case.log.replay import replay
 from diag.machine.model import Machine, Role
-from diag.machine.say import CannotRead
+from diag.machine.states.say import CannotRead
 from diag.safety import Act, Person, Refused
 
 
@@ -30,13 +32,22 @@ def opened(machine: Machine, person: Person = ANN) -> Case:
 
 def refused(case: Case, event: e.Event) -> str:
     """Why it is refused; and nothing was changed by it."""
-    was = case.state
+    was, told = case.state, case.refusal(event)
     with pytest.raises(Refused) as error:
         case.post(event)
     assert case.state == was
     text = str(error.value)
+    assert told == text
     assert "\n" not in text
     return text
+
+
+def test_which_events_may_be_taken_back() -> None:
+    union, _ = get_args(e.Event)
+    events = get_args(union)
+    assert e.Found in events
+    keeps = {e.Opened, e.TookOver, e.Joined, e.MadeSafe, e.Resumed, e.Gate, e.TakenBack}
+    assert set(events) - set(get_args(e.Undoable)) == keeps
 
 
 def test_names_that_do_not_exist(mixer: Machine) -> None:
@@ -104,7 +115,7 @@ def test_an_operator_never_answers_from_inside(mixer: Machine) -> None:
     assert "electrician" in refused(case, e.Gate(zone=BOX, act=Act.TOLD))
     assert case.state.steps[BOX] == ()
     case.say("mains", "400 V", before="Ann")
-    assert case.state.standing["mains"] == "good"
+    assert case.state.current["mains"] == "good"
 
 
 @pytest.mark.source(
@@ -118,7 +129,7 @@ def test_a_fact_in_the_wrong_energy_state_carries_no_evidence(mixer: Machine) ->
     fact = case.state.facts[-1]
     assert not fact.counts
     assert "power off" in fact.why
-    assert case.state.standing["supply-lamp"] == "dark", "the panel drawing shows it"
+    assert case.state.current["supply-lamp"] == "dark", "the panel drawing shows it"
     assert [(c.id, c.probability) for c in case.advice().causes] == prior
     todo = next_of(case)
     assert (todo.gives, todo.permission.way) == (("supply-lamp",), "restore"), "the tree asks for it with the power on"
@@ -210,6 +221,17 @@ def test_a_remedy_waits_for_its_proof_before_the_next(mixer: Machine) -> None:
     assert case.state.closed == "running"
 
 
+def test_a_remedy_for_two_causes_is_proved_by_what_both_name_and_by_what_was_seen_wrong(mixer: Machine) -> None:
+    full = replace(mixer.causes["bowl-too-full"], proof={"ready-lamp": ("lit",)})
+    machine = replace(mixer, causes={**mixer.causes, full.id: full})
+    assert set(machine.causes["drive-overload"].proof) == {"box-display", "ready-lamp"}
+    for display, proves in (("idle", {"ready-lamp"}), ("d2", {"box-display", "ready-lamp"})):
+        case = opened(machine)
+        case.say("box-display", display)
+        case.post(e.Remedied(remedy="let-cool"))
+        assert {i for i, _, _ in case.state.proof} == proves, display
+
+
 def test_a_cause_that_is_not_in_the_file_is_cured_when_what_was_wrong_is_normal(mixer: Machine) -> None:
     case = opened(mixer)
     assert "nothing that would prove it" in refused(case, e.Closed(outcome="cured", cause="unlisted"))
@@ -219,6 +241,25 @@ def test_a_cause_that_is_not_in_the_file_is_cured_when_what_was_wrong_is_normal(
     case.say("ready-lamp", "lit")
     case.post(e.Closed(outcome="cured", cause="unlisted"))
     assert case.state.closed == "cured"
+
+
+def test_undo_takes_back_steps_at_a_gate_and_entries_between_them_the_last_one_first(mixer: Machine) -> None:
+    def confirm() -> None:
+        step = case.state.steps[BOX][0]
+        case.post(e.Gate(zone=BOX, act=step.act, target=step.target))
+
+    case = opened(mixer)
+    before = case.state.steps[BOX]
+    confirm()
+    after = case.state.steps[BOX]
+    case.post(e.Noted(text="The guard is up"))
+    confirm()
+    case.undo()
+    assert (case.state.steps[BOX], case.state.notes != ()) == (after, True)
+    case.undo()
+    assert (case.state.steps[BOX], case.state.notes) == (after, ())
+    case.undo()
+    assert case.state.steps[BOX] == before
 
 
 def test_live_work_lapses(mixer: Machine) -> None:
@@ -264,7 +305,7 @@ def test_a_record_in_which_the_wait_was_not_over_makes_nothing_dead(mixer: Machi
     record = [s for s in case.entries if isinstance(s, e.Stamped)]
     n = next(n for n, s in enumerate(record) if isinstance(s.event, e.Gate) and s.event.act is Act.RELEASED)
     forged = [*record[:n], record[n].model_copy(update={"at": record[n - 1].at}), *record[n + 1 :]]
-    state = fold(mixer, case.id, forged).state
+    state = replay(mixer, case.id, forged).projection().state
     assert state.banner.level == "stop"
     assert "the wait on its label is not over" in state.problems[0]
 
@@ -287,7 +328,7 @@ def test_the_countdown_informs(mixer: Machine) -> None:
 def test_control_characters_are_not_kept(mixer: Machine) -> None:
     case = opened(mixer)
     case.post(e.Noted(text="first\nsecond\x1b[2J\u202eright"))
-    assert case.state.notes == ("first\nsecond [2J right",)
+    assert [note.text for note in case.state.notes] == ["first\nsecond [2J right"]
     case.say("supply-lamp", "dark", before="Carl\x07\nMiller\ud800")
     assert case.state.facts[0].before == "Carl Miller"
 

@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 from case_steps import ANN, BOB, OLGA, Ticking, go_back, live, lock_out, next_of, probability
 
-from diag.case import sheet
 from diag.case.case import Case
-from diag.case.casebook import Casebook
-from diag.case.events import Closed, Remedied, ResetDone
+from diag.case.log.events import Closed, Remedied, ResetDone
+from diag.case.sheet import sheet
 from diag.machine.load import read
 from diag.machine.model import Machine
+from diag.record.casebook import Casebook
 from diag.safety import Person, Refused
 
 STACKER = Path(__file__).parents[2] / "knowledge" / "tray-stacker"
@@ -44,7 +44,7 @@ def test_nothing_lit_at_all(stacker: Machine) -> None:
     case = opened(stacker, ANN, ("danger-sign", "none"), ("supply-lamp", "dark"), ("main-switch", "on"))
     answers = {"hall-power": "on", "feeds-lamp": "dark", "dc-breaker": "in", "dc-lamp": "dark", "phase-lamp": "lit"}
     while (todo := next_of(case)).by_tree:
-        missing = [i for i in todo.gives if i in answers and i not in case.state.standing]
+        missing = [i for i in todo.gives if i in answers and i not in case.state.current]
         assert missing, f"the tree asks for {todo.gives}"
         for indication in missing:
             case.say(indication, answers[indication], check=todo.id)
@@ -125,7 +125,7 @@ def test_a_handover_with_a_lock_on(stacker: Machine, tmp_path: Path) -> None:
     lock_out(case, "boxes")
     points = stacker.zones["boxes"].points
     assert case.state.locks == tuple(sorted((p, "Ann") for p in points))
-    with pytest.raises(Refused, match="Locks are on"):
+    with pytest.raises(Refused, match="Locks of this case are on"):
         case.post(Closed(outcome="running"))
     case.post(Closed(outcome="handed-over", to="Bob"))
     text = " ".join(sheet.plain(case).split())

@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import shutil
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
+from diag.cli.files.simulated import _left_out
 from diag.cli.group import diag
 from diag.cli.progress import progress
 from diag.machine.load import read
-from diag.vet.explain import ALL
-from diag.vet.sample import SAMPLE
+from diag.vet.rules.catalogue import EVERY
+from diag.vet.vetted.sample import SAMPLE
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
 def run(knowledge: Path, *args: str) -> Result:
-    return CliRunner().invoke(diag, ["--knowledge", str(knowledge), *args])
+    return CliRunner().invoke(diag, ["--no-shipped", "--knowledge", str(knowledge), *args])
 
 
 @pytest.fixture
@@ -125,17 +127,17 @@ def test_try_tells_what_the_facts_of_a_wrong_example_say(tmp_path: Path) -> None
 """
     (tmp_path / "fan").mkdir()
     (tmp_path / "fan" / "machine.yaml").write_text(SAMPLE + wrong)
-    lines = run(tmp_path, "try", "fan").stdout.splitlines()
+    lines = run(tmp_path, "try", "fan").stdout.replace("\u00a0", " ").splitlines()
     at = next(n for n, line in enumerate(lines) if line.startswith("WRONG"))
     assert lines[at + 1 : -1] == [
         "      motor-hot ranks 3, not first; first is filter-full",
         "      how likely the facts are under motor-hot, and under filter-full:",
-        "         31%   31%  before any fact",
-        "         <1%   96%  Display: filter; speaks for filter-full",
-        "         42%   97%  Does air come out of the grille? weak; speaks for",
-        "                    filter-full",
+        "         31 %   31 %  before any fact",
+        "         <1 %   96 %  Display: filter; speaks for filter-full",
+        "         42 %   97 %  Does air come out of the grille? weak; speaks for",
+        "                      filter-full",
         "      motor-hot shows display: hot, which alone means always; write {hot:",
-        "      usually} where it is not so",
+        "      usually} if that is wrong",
     ]
     row = json.loads(run(tmp_path, "try", "fan", "--json").stdout)["examples"][-1]["compared"]
     assert row["causes"] == ["motor-hot", "filter-full"]
@@ -226,8 +228,8 @@ def test_vet_lists_its_rules(site: Path) -> None:
     lines = result.stdout.splitlines()
     assert all(len(line) <= 80 for line in lines)
     names = [line.split()[0] for line in lines[:-1] if not line.startswith(" ")]
-    assert names == [rule.name for rule in ALL]
-    assert lines[-1] == f"{len(ALL)} rules"
+    assert names == [rule.name for rule in EVERY]
+    assert lines[-1] == f"{len(EVERY)} rules"
 
 
 def test_vet_explains_a_rule_with_its_examples(site: Path) -> None:
@@ -238,7 +240,7 @@ def test_vet_explains_a_rule_with_its_examples(site: Path) -> None:
     assert "    causes:\n      supply-lost: {proof: {supply-lamp: lit}}\n" in result.stdout
 
 
-@pytest.mark.parametrize("rule", [rule.name for rule in ALL])
+@pytest.mark.parametrize("rule", [rule.name for rule in EVERY])
 def test_every_rule_can_be_shown_in_a_terminal(site: Path, rule: str) -> None:
     result = run(site, "vet", "--explain", rule)
     assert result.exit_code == 0
@@ -250,7 +252,8 @@ def test_every_rule_can_be_shown_in_a_terminal(site: Path, rule: str) -> None:
     ("args", "says"),
     [
         (["--explain", "live-prof"], "unknown rule 'live-prof'; nearest: 'live-proof'"),
-        (["--json", "--sarif"], "one of --json, --sarif, --rules, --explain and --prove at a time"),
+        (["--explain", "nope"], f"unknown rule 'nope'; nearest: 'no-example'; diag vet --rules lists all {len(EVERY)}"),
+        (["--rules", "--sarif"], "one of --json, --sarif, --rules, --explain and --prove at a time"),
         (["--rules", "mixer"], "take no PATH"),
     ],
 )
@@ -277,7 +280,7 @@ def test_the_proof_is_told_with_its_counts(monkeypatch: pytest.MonkeyPatch) -> N
     said = " ".join(result.output.split())
     assert "paths of the trees" in said
     assert "none shown, answered or entered as done without the gate" in said
-    monkeypatch.setattr("diag.vet.prove.admit", lambda machine, folded, event: event)
+    monkeypatch.setattr("diag.case.case.validate_event", lambda machine, projection, event, at=None: event)
     result = CliRunner().invoke(diag, arguments)
     assert result.exit_code == 1
     assert "DOES NOT HOLD as operator: at once" in " ".join(result.output.split())
@@ -286,3 +289,23 @@ def test_the_proof_is_told_with_its_counts(monkeypatch: pytest.MonkeyPatch) -> N
 @pytest.mark.parametrize("wrong", [["--depth", "1"], ["--prove", "--json"]])
 def test_the_proof_alone_has_a_depth_and_goes_alone(wrong: list[str]) -> None:
     assert CliRunner().invoke(diag, ["vet", *wrong]).exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("first", "drawn", "listed", "says"),
+    [
+        (1, 5, 5, "1 other cause always came first; all of the listed causes were drawn"),
+        (2, 5, 6, "2 other causes always came first; 1 of the 6 listed causes was never drawn"),
+        (0, 3, 8, "no cause always came first; 5 of the 8 listed causes were never drawn"),
+        (4, 4, 4, "every one of the 4 causes that were drawn always came first; all of the listed causes were drawn"),
+        (1, 1, 3, "the one cause that was drawn always came first; 2 of the 3 listed causes were never drawn"),
+    ],
+)
+def test_the_causes_without_a_line_are_told_in_a_sentence(first: int, drawn: int, listed: int, says: str) -> None:
+    assert _left_out(first, drawn, listed) == says
+
+
+def test_simulated_stops_tell_how_many_were_missed(site: Path) -> None:
+    result = run(site, "try", "mixer", "--simulate", "40", "--quick")
+    assert re.search(r"cause not ranked first +\d+ stops?, \d+ with a lost or wrong answer", result.stdout)
+    assert re.search(r"always came first; (all|\d+) of the ", result.stdout)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -11,7 +13,8 @@ import click
 import pytest
 from click.testing import CliRunner, Result
 
-from diag.cli.group import COMMANDS, Commands, diag
+from diag.cli.group import COMMANDS, ENVIRONMENT, Commands, diag
+from diag.cli.json_output import VERSION
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -28,7 +31,7 @@ def process(
         [sys.executable, "-m", "diag", *args],
         cwd=ROOT,
         env={**os.environ, **(env or {})},
-        timeout=60,
+        timeout=600,
         **{"capture_output": True, "stdin": subprocess.DEVNULL, **more},
     )
 
@@ -45,12 +48,12 @@ def one_line(result: Result, code: int) -> str:
 def test_help_lists_every_command_with_what_its_own_help_says() -> None:
     shown = run("--help").stdout
     context = click.Context(diag)
-    for name, (_, short) in COMMANDS.items():
+    for name, row in COMMANDS.items():
         command = diag.get_command(context, name)
         assert command is not None
         assert command.name == name
         assert f"  {name}" in shown
-        assert short.split(".")[0][:30] in shown
+        assert row.short.split(".")[0][:30] in shown
         own = run(name, "--help")
         assert own.exit_code == 0
         assert own.stdout.startswith(f"Usage: diag {name}")
@@ -79,7 +82,7 @@ def test_no_terminal_no_app() -> None:
 
 
 def test_a_folder_without_machines_says_so(tmp_path: Path) -> None:
-    assert "no machines in" in one_line(run("--knowledge", str(tmp_path), "start", "x"), 2)
+    assert "no machines in" in one_line(run("--knowledge", str(tmp_path), "--no-shipped", "start", "x"), 2)
 
 
 @pytest.fixture
@@ -128,13 +131,72 @@ def test_bytes_that_are_no_text_are_taken_calmly() -> None:
         assert b"Traceback" not in done.stderr
 
 
-def test_a_reader_that_went_away_is_no_trouble() -> None:
+@pytest.mark.parametrize("args", [["--help"], ["rank", "tray-stacker"], ["cases", "--json"], ["rank", "--help"]])
+def test_a_reader_that_went_away_is_no_trouble(args: list[str]) -> None:
     read, write = os.pipe()
     os.close(read)
-    done = process("--help", stdout=write, stderr=subprocess.PIPE, capture_output=False)
+    done = process(*args, stdout=write, stderr=subprocess.PIPE, capture_output=False)
     os.close(write)
     assert done.stderr == b""
-    assert done.returncode == 1
+    assert done.returncode == 0
+
+
+def test_the_first_line_alone_can_be_taken() -> None:
+    done = subprocess.run(
+        ["bash", "-o", "pipefail", "-c", f"{sys.executable} -m diag rank tray-stacker supply-lamp=dark | head -1"],
+        cwd=ROOT,
+        capture_output=True,
+        timeout=600,
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert done.stdout.startswith(b"Tray stacker 2")
+    assert done.stdout.count(b"\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("args", "code", "says"),
+    [
+        (["rank", "tray-staker", "--json"], 2, "no machine 'tray-staker'; nearest: tray-stacker"),
+        (["rank", "--json", "tray-stacker", "x=y"], 2, "unknown indication 'x'"),
+        (["cases", "--json", "--no-such"], 2, "No such option '--no-such'"),
+        (["--casebook", "pyproject.toml", "cases", "--json"], 1, "is not a casebook"),
+        (["strt", "--json"], 2, "unknown command 'strt'; nearest: 'start'"),
+        (["new", "a\x1b[31m\nb", "--json"], 2, "No such option '--json'"),
+        (["rank", "a\x1b[31m\nb", "--json"], 2, "no machine 'a"),
+    ],
+)
+def test_with_json_an_error_is_an_object_on_standard_output(args: list[str], code: int, says: str) -> None:
+    result = run(*args)
+    assert (result.exit_code, result.stderr) == (code, "")
+    found = json.loads(result.stdout)
+    assert set(found) == {"version", "error"}
+    assert (found["version"], found["error"]["exit_code"]) == (VERSION, code)
+    assert says in found["error"]["message"]
+    assert "\x1b" not in found["error"]["message"]
+    assert "\n" not in found["error"]["message"]
+
+
+def test_what_stands_behind_two_dashes_is_no_option() -> None:
+    assert one_line(run("rank", "tray-staker", "--", "--json"), 2)
+
+
+@pytest.mark.parametrize("flag", ["-V", "--version"])
+def test_the_version_is_told(flag: str) -> None:
+    assert re.fullmatch(r"diag (\d+\.\d+\.\d+\S*|unknown)\n", run(flag).stdout)
+
+
+def test_the_help_tells_every_variable_and_every_exit_code() -> None:
+    shown = " ".join(run("--help").stdout.split())
+    for name in ENVIRONMENT:
+        assert name in shown
+    assert "0 fine, 1 found something wrong, 2 wrong usage, 130 stopped" in shown
+    # The variables that the program reads are the ones that the help tells.
+    read = {
+        name
+        for path in (ROOT / "diag").rglob("*.py")
+        for name in re.findall(r"\bDIAG_[A-Z]+\b", path.read_text(encoding="utf-8"))
+    }
+    assert {name for name in ENVIRONMENT if name.startswith("DIAG_")} == read
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
@@ -147,7 +209,7 @@ def test_a_full_disk_is_one_line() -> None:
 
 def test_closed_output_is_one_line() -> None:
     done = subprocess.run(
-        f"exec {sys.executable} -m diag cases >&-", shell=True, cwd=ROOT, stderr=subprocess.PIPE, timeout=60
+        f"exec {sys.executable} -m diag cases >&-", shell=True, cwd=ROOT, stderr=subprocess.PIPE, timeout=600
     )
     assert done.returncode == 1
     assert done.stderr.startswith(b"diag: standard output is closed")

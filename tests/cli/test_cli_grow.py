@@ -56,7 +56,7 @@ def line(result: Result, code: int) -> str:
 
 def test_a_table_becomes_a_tree(tmp_path: Path) -> None:
     found = json.loads(grow(tmp_path, GOOD).stdout)
-    assert list(found) == ["expected_cost", "lower_bound", "exact", "tree"]
+    assert list(found) == ["version", "expected_cost", "lower_bound", "exact", "tree"]
     assert found["exact"] is True
     assert found["expected_cost"] == found["lower_bound"] == pytest.approx(1 + 0.8 * 7)
     assert found["tree"] == {

@@ -11,17 +11,18 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from diag.cli import measure_advice
 from diag.cli.group import diag
-from diag.panel import meter, worked
-from diag.panel.formulas import FORMULAS
-from diag.panel.meter import Measured
+from diag.measure import advice_figures
+from diag.measure import worked_values as worked
+from diag.panel.formulas.formulas import FORMULAS
+from diag.panel.meter import meter
+from diag.panel.meter.meter import Measured
 
 MACHINES = Path(__file__).resolve().parents[1] / "machines"
 
 
 def run(*args: str) -> Result:
-    return CliRunner().invoke(diag, ["--knowledge", str(MACHINES), "measure", *args])
+    return CliRunner().invoke(diag, ["--no-shipped", "--knowledge", str(MACHINES), "measure", *args])
 
 
 @cache
@@ -44,7 +45,7 @@ def narrow(result: Result) -> bool:
 @pytest.mark.parametrize(
     ("args", "says"),
     [
-        ([], "say what to measure: taps, codes, readings, fuzz, files, advice"),
+        ([], "say what to measure: taps, codes, readings, fuzz, files, advice, growth"),
         (["tap"], "unknown measure 'tap'; nearest: 'taps'"),
         (["codes", "mixr"], "no machine 'mixr'; nearest: mixer"),
         (["taps", "--runs", "0"], "Invalid value for '--runs'"),
@@ -76,7 +77,7 @@ def test_taps_are_told_right_as_often_as_promised(style: list[str]) -> None:
 
 
 def test_taps_that_miss_the_target_are_wrong(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("diag.panel.tap_trials.likelihoods", lambda taps, patterns, **more: [1.0] * len(patterns))
+    monkeypatch.setattr("diag.measure.tap_trials.likelihoods", lambda taps, patterns, **more: [1.0] * len(patterns))
     result = run("taps", "--runs", "3")
     assert result.exit_code == 1
     assert "told right 14.29%, target 97%: MISSED" in result.stdout
@@ -119,7 +120,7 @@ def test_codes_that_look_the_same_are_wrong(tmp_path: Path, mixer_folder: Path) 
     text = file.read_text()
     assert text.count("d2") == 3
     file.write_text(text.replace("d2", "GO"))
-    result = CliRunner().invoke(diag, ["--knowledge", str(tmp_path), "measure", "codes", "mixer"])
+    result = CliRunner().invoke(diag, ["--no-shipped", "--knowledge", str(tmp_path), "measure", "codes", "mixer"])
     assert result.exit_code == 1, result.output
     assert "WRONG on a healthy display GO is taken for drive-trip in 0.0% only" in result.stdout
     assert narrow(result)
@@ -179,7 +180,7 @@ def test_advice_is_measured_against_the_best(monkeypatch: pytest.MonkeyPatch) ->
         assert list(ways) == ["entropy a minute", "one step", "rollout", "dynamic programming"]
         assert all(-1e-9 <= share["mean"] <= share["worst"] for share in ways.values())
         assert ways["dynamic programming"]["mean"] <= ways["rollout"]["mean"] + 1e-9
-    monkeypatch.setitem(measure_advice.TARGETS[True], "one step", (-1.0, -1.0))
+    monkeypatch.setitem(advice_figures.TARGETS[True], "one step", (-1.0, -1.0))
     result = run("advice", "--models", "2", "--first", "40")
     assert result.exit_code == 1
     assert "MISSED" in result.output
@@ -193,7 +194,7 @@ def test_faulty_files_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     assert result.exit_code == 0
     assert result.stdout.startswith("12 faulty files, seed 1: ")
     assert narrow(result)
-    monkeypatch.setattr("diag.vet.files.SLOWEST", 0.0)
+    monkeypatch.setattr("diag.measure.faulty_files.SLOWEST", 0.0)
     result = run("files", "--count", "200")
     assert result.exit_code == 1
     assert "WRONG number 0, " in result.stdout

@@ -9,18 +9,21 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from finish import finish
 from jsonschema import Draft202012Validator
 from typed import typed
 
+from diag import pages
 from diag.cli.group import diag
-from diag.machine import source
+from diag.machine.language.fields.base_source import fields
+from diag.machine.language.fields.module_fields import ParameterSource
+from diag.machine.language.schema import SECTIONS, schema
+from diag.machine.language.shapes import models
 from diag.machine.load import read
 from diag.machine.model import Kind
-from diag.machine.schema import SECTIONS, schema
-from diag.machine.skeleton import NAME_MARK, TITLE_MARK, files, title_of
-from diag.machine.source import Source
-from diag.machine.validate import fields
-from diag.vet.sense import vet_machine
+from diag.machine.reader.file_text import MARK
+from diag.vet.run import vet_machine
+from diag.write.skeleton import NAME_MARK, TITLE_MARK, files, title_of
 
 
 def run(*args: str) -> Result:
@@ -29,12 +32,12 @@ def run(*args: str) -> Result:
 
 @pytest.fixture
 def made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A new machine in a folder of its own, which is the current one."""
+    """A new machine in a folder of its own, which is the current one. Its marks are taken out."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("DIAG_KNOWLEDGE", raising=False)
     result = run("new", "carton-erector-2")
     assert result.exit_code == 0, result.output
-    return tmp_path / "carton-erector-2"
+    return finish(tmp_path / "carton-erector-2")
 
 
 def everything(folder: Path) -> dict[str, bytes]:
@@ -53,7 +56,32 @@ def test_it_says_what_it_wrote_and_what_to_do_next(tmp_path: Path, monkeypatch: 
     assert known.endswith(" At any time: diag vet other")
 
 
-def test_it_vets_without_a_finding(made: Path) -> None:
+def test_as_it_comes_vet_tells_its_marks_and_nothing_else(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run("new", "press").exit_code == 0
+    problems = vet_machine(tmp_path / "press")
+    assert {(problem.rule, problem.level) for problem in problems} == {("unfinished", "error")}
+    assert [problem.file.removeprefix("press/") for problem in problems] == list(files())
+    for problem in problems:
+        lines = Path(problem.file).read_text().split("\n")
+        marked = [number for number, line in enumerate(lines, 1) if MARK in line]
+        assert lines[problem.line - 1][problem.column - 1 :].startswith(MARK)
+        assert problem.line == marked[0]
+        assert len(marked) == 1 or f"in lines {', '.join(map(str, marked))};" in problem.text
+
+
+def test_as_it_comes_it_can_neither_be_approved_nor_opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run("new", "press").exit_code == 0
+    before = everything(tmp_path)
+    refused = run("approve", "press", "--by", "training")
+    assert refused.exit_code == 1
+    assert "(unfinished)" in refused.stdout + refused.stderr
+    assert everything(tmp_path) == before
+    assert run("rank", "press").exit_code == 1
+
+
+def test_it_vets_without_a_finding_once_its_marks_are_gone(made: Path) -> None:
     assert vet_machine(made) == ()
     result = run("vet", "carton-erector-2")
     assert (result.exit_code, result.stdout) == (0, "1 machine: no errors, no other remarks\n")
@@ -98,6 +126,7 @@ def test_name_and_title_are_put_in_and_no_mark_is_left(made: Path) -> None:
 @pytest.mark.parametrize("name", ["24", "on", "null", "true", "0", "a" * 40, "no-1", "1e3"])
 def test_any_good_name_makes_a_good_machine(name: str, tmp_path: Path) -> None:
     assert run("new", name, "--in", str(tmp_path)).exit_code == 0
+    finish(tmp_path / name)
     assert vet_machine(tmp_path / name) == ()
     assert read(tmp_path / name).title == title_of(name)
 
@@ -113,9 +142,8 @@ def test_the_schema_accepts_it(made: Path) -> None:
 
 def test_every_field_of_the_language_is_shown_or_told_in_it() -> None:
     text = "".join(files().values())
-    models = [m for m in vars(source).values() if isinstance(m, type) and issubclass(m, Source) and m.model_fields]
-    models.remove(source.ParameterSource)  # it stands in a module's own file
-    names = {name for model in models for name in fields(model)}
+    of_modules = ParameterSource  # these stand in a module's own file
+    names = {name for model in models() if model is not of_modules for name in fields(model)}
     assert len(names) > 80
     assert not [name for name in sorted(names) if not re.search(rf"(?m)(^|[ {{#`]){re.escape(name)}:", text)]
 
@@ -159,12 +187,12 @@ async def test_it_can_be_walked_at_once_in_the_app(made: Path, tmp_path: Path, m
 @pytest.mark.parametrize(
     ("name", "says"),
     [
-        ("../x", "is no name for a machine"),
+        ("../x", "cannot be the name of a machine"),
         ("a/b", "a-b would do"),
-        ("..", "is no name for a machine"),
-        (".", "is no name for a machine"),
-        ("", "is no name for a machine"),
-        (" ", "is no name for a machine"),
+        ("..", "cannot be the name of a machine"),
+        (".", "cannot be the name of a machine"),
+        ("", "cannot be the name of a machine"),
+        (" ", "cannot be the name of a machine"),
         ("Mixer 4", "mixer-4 would do"),
         ("two words", "two-words would do"),
         ("a" * 41, "at most 40"),
@@ -219,11 +247,12 @@ def test_where_it_goes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert (tmp_path / "new-folder" / "one" / "machine.yaml").is_file()
     assert run("--knowledge", "new-folder", "new", "two").exit_code == 0
     assert (tmp_path / "new-folder" / "two" / "machine.yaml").is_file()
-    assert run("--knowledge", "new-folder", "vet").stdout == "2 machines: no errors, no other remarks\n"
+    finish(tmp_path / "new-folder")
+    assert run("--no-shipped", "--knowledge", "new-folder", "vet").stdout == "2 machines: no errors, no other remarks\n"
     for where, says in (
-        ("new-folder/one/machine.yaml", "is no folder"),
-        ("new-folder/one/machine.yaml/x", "is no folder"),
-        ("no/such/folder", "there is no folder 'no/such'"),
+        ("new-folder/one/machine.yaml", "is not a folder"),
+        ("new-folder/one/machine.yaml/x", "is not a folder"),
+        ("no/such/folder", "no machine can be made in 'no/such/folder': there is no folder 'no/such'"),
     ):
         result = run("new", "three", "--in", where)
         assert result.exit_code == 2
@@ -255,19 +284,19 @@ def test_a_folder_that_may_not_be_written_to(tmp_path: Path) -> None:
     assert result.stderr == f"diag: {tmp_path}/press: Permission denied\n"
 
 
-def test_the_readme_prints_what_is_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_page_for_trainers_prints_what_is_printed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Its page for trainers, as far as it speaks of the skeleton as it comes."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "machines").mkdir()
     monkeypatch.setenv("DIAG_KNOWLEDGE", str(tmp_path / "machines"))
-    page = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    page = page[page.index("## Write your own machine") : page.index("## Figures")]
+    page = pages.page("trainer")
     blocks = re.findall(r"```console\n(.*?)```", page, re.S)
     (made, *_) = (block for block in blocks if "$ diag new" in block)
     for command, printed in re.findall(r"\$ diag (.+)\n((?:[^$].*\n)*)", made):
         assert run(*command.split()).stdout == printed
     panel = tmp_path / "machines" / "carton-erector" / "panel.yaml"
     panel.write_text(panel.read_text().replace("lamp: green", "lamp: gren"))
+    finish(panel.parent)
     (wrong,) = (block for block in blocks if "gren" in block)
     command, printed = wrong.removeprefix("$ diag ").split("\n", 1)
     assert run(*command.split()).stdout == printed

@@ -18,8 +18,9 @@ MACHINES = ROOT / "tests" / "machines"
 STACKER = read(ROOT / "knowledge" / "tray-stacker")
 
 
-def run(*args: str, **more: Any) -> Result:
-    return CliRunner(**more).invoke(diag, ["--knowledge", str(MACHINES), "rank", *args])
+def run(*args: str, casebook: Path | None = None, **more: Any) -> Result:
+    book = ["--casebook", str(casebook)] if casebook else []
+    return CliRunner(**more).invoke(diag, ["--no-shipped", "--knowledge", str(MACHINES), *book, "rank", *args])
 
 
 def ranked(*args: str) -> dict[str, Any]:
@@ -32,12 +33,28 @@ def ranked(*args: str) -> dict[str, Any]:
 
 def test_the_object_has_these_keys_and_kinds(mixer: Machine) -> None:
     found = ranked("mixer", "supply-lamp=dark", "--role", "electrician")
-    assert list(found) == ["machine", "role", "facts", "causes", "next", "checks", "surprise", "gate", "standing"]
+    assert list(found) == [
+        "version",
+        "machine",
+        "role",
+        "facts",
+        "causes",
+        "next",
+        "checks",
+        "misfit",
+        "surprise",
+        "gate",
+        "approval",
+        "standing",
+        "machine_condition",
+    ]
     assert found["machine"] == "mixer"
     assert found["role"] == "electrician"
     assert found["facts"] == [{"indication": "supply-lamp", "state": "dark"}]
-    assert isinstance(found["surprise"], float)
-    assert found["standing"] == {"word": "draft", "approved": False, "changed_since_approval": False}
+    assert isinstance(found["misfit"], float)
+    assert found["approval"] == {"word": "draft", "approved": False, "changed_since_approval": False}
+    assert found["surprise"] == found["misfit"]
+    assert found["standing"] == found["approval"]
     assert list(found["next"]) == ["kind", "id", "title", "access", "by_tree"]
     assert found["causes"]
     for cause in found["causes"]:
@@ -56,6 +73,46 @@ def test_the_object_has_these_keys_and_kinds(mixer: Machine) -> None:
     saved = [check["expected_minutes_saved"] for check in found["checks"]]
     assert saved == sorted(saved, reverse=True)
     assert found["gate"] == found["checks"][0]["access"]
+
+
+VALVE = """format: 1
+title: Wash valve
+place: Yard
+revision: 2026-11-20
+approval: draft
+minutes: {lock: 5, restore: 2, live: 3, call: 300}
+reset-limit: 1
+call: {engineer: Duty engineer}
+points: {q1: {title: Switch Q1, where: beside the box}}
+test-points: {out: {title: Terminals of Q1, expects: 0 V}}
+zones: {box: {title: Valve box, points: [q1], test-points: [out]}}
+indications:
+  coil: {reading: ohm, nominal: 50, normal: good, bands: {good: "< 100", open: ">= 100"}, source: its data sheet}
+causes:
+  coil-open:
+    title: Coil open
+    part: coil
+    often: common
+    shows: {coil: open}
+    remedy: {do: Change the coil, minutes: 40, access: dead, zone: box}
+  stuck:
+    title: Valve stuck
+    part: valve
+    often: common
+    remedy: {do: Free the valve, minutes: 40, access: outside}
+checks:
+  measure-coil: {gives: coil, do: Measure the coil, with: multimeter, access: ACCESS, zone: box, minutes: 2}
+"""
+
+
+@pytest.mark.parametrize("access", ["dead", "live"])
+def test_the_gate_is_what_the_first_check_needs(tmp_path: Path, access: str) -> None:
+    (tmp_path / "valve").mkdir()
+    (tmp_path / "valve" / "machine.yaml").write_text(VALVE.replace("ACCESS", access))
+    options = ["--no-shipped", "--knowledge", str(tmp_path), "rank", "valve", "--role", "electrician", "--json"]
+    found = json.loads(CliRunner().invoke(diag, options).stdout)
+    assert [check["id"] for check in found["checks"]] == ["measure-coil"]
+    assert found["gate"] == access
 
 
 def test_causes_stand_best_first() -> None:
@@ -161,13 +218,25 @@ def test_no_instruction_for_work_inside_is_printed() -> None:
         assert inside
         for role in ("electrician", "engineer"):
             for extra in ([], ["--json"]):
-                args = ["--knowledge", str(knowledge), "rank", machine.id, "supply-lamp=dark", "--role", role, *extra]
+                args = [
+                    "--no-shipped",
+                    "--knowledge",
+                    str(knowledge),
+                    "rank",
+                    machine.id,
+                    "supply-lamp=dark",
+                    "--role",
+                    role,
+                    *extra,
+                ]
                 shown = " ".join(CliRunner().invoke(diag, args).stdout.split())
                 assert not [check.id for check in inside if " ".join(check.do.split()) in shown]
 
 
 def test_plain_ascii_where_the_output_takes_no_more() -> None:
-    result = CliRunner(charset="ascii").invoke(diag, ["--knowledge", str(MACHINES), "rank", "mixer", "mains=0 V"])
+    result = CliRunner(charset="ascii").invoke(
+        diag, ["--no-shipped", "--knowledge", str(MACHINES), "rank", "mixer", "mains=0 V"]
+    )
     assert result.exit_code == 0
     assert result.stdout_bytes.isascii()
     assert b"####" in result.stdout_bytes
@@ -200,7 +269,7 @@ def test_wrong_facts_are_one_line(args: list[str], says: str) -> None:
 def test_a_machine_with_errors_says_the_first_of_them(tmp_path: Path) -> None:
     (tmp_path / "bad").mkdir()
     (tmp_path / "bad" / "machine.yaml").write_text("format: 1\ntitle: [\n")
-    result = CliRunner().invoke(diag, ["--knowledge", str(tmp_path), "rank", "bad"])
+    result = CliRunner().invoke(diag, ["--no-shipped", "--knowledge", str(tmp_path), "rank", "bad"])
     assert result.exit_code == 1
     assert "bad/machine.yaml:" in result.stderr
     assert result.stderr.count("\n") == 1
@@ -217,3 +286,26 @@ def test_two_causes_at_once_are_told_when_asked() -> None:
     assert shares == sorted(shares, reverse=True)
     assert 0.0 < sum(shares) < 1.0
     assert all(len(set(pair["ids"])) == 2 for pair in both)
+
+
+def test_what_is_so_at_the_machine_is_told_and_no_casebook_is_made(mixer: Machine, tmp_path: Path) -> None:
+    """By other people's cases: their locks stand, whoever asks."""
+    from diag.case.case import Case
+    from diag.case.log.events import Gate
+    from diag.machine.model import Role
+    from diag.record.casebook import Casebook
+    from diag.safety import Person
+
+    file = tmp_path / "book.sqlite3"
+    with Casebook(file) as book:
+        case = Case.open(mixer, Person("Ada Brandt", Role.ELECTRICIAN, True, True), book=book)
+        while not case.state.locks:
+            step = case.state.steps["control-box"][0]
+            case.post(Gate(zone="control-box", act=step.act, target=step.target))
+    said = run("mixer", casebook=file).stdout
+    assert "At the machine: LOCK ON:" in " ".join(said.split())
+    found = json.loads(run("mixer", "--json", casebook=file).stdout)
+    assert [lock["who"] for lock in found["machine_condition"]["locks"]] == ["Ada Brandt"]
+    missing = tmp_path / "none.sqlite3"
+    assert "is not known" in " ".join(run("mixer", casebook=missing).stdout.split())
+    assert not missing.exists()

@@ -10,7 +10,7 @@ from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
 from diag.cli.group import diag
-from diag.machine.schema import SECTIONS, schema
+from diag.machine.language.schema import SECTIONS, schema
 
 
 def run(*args: str) -> Result:

@@ -14,13 +14,14 @@ from pathlib import Path
 import pytest
 
 from diag.case.case import Case
-from diag.case.contacts import disagreements
+from diag.case.observe.from_contact import disagreements
 from diag.machine.load import read
 from diag.machine.model import OTHER, Access, Indication, Kind, Machine, Role, State
-from diag.machine.say import state_of
-from diag.panel import flash, segments
-from diag.panel.formulas import FORMULAS
-from diag.panel.loop import FAILED_HIGH, FAILED_LOW, VALID_HIGH, VALID_LOW
+from diag.machine.states.say import state_of
+from diag.panel.display import segments
+from diag.panel.formulas.formulas import FORMULAS
+from diag.panel.formulas.signals import FAILED_HIGH, FAILED_LOW, VALID_HIGH, VALID_LOW
+from diag.panel.lamps import flash
 from diag.safety import Person
 
 STACKER = Path(__file__).parents[2] / "knowledge" / "tray-stacker"

@@ -13,8 +13,8 @@ import pytest
 from diag.machine.find import shipped_folder
 from diag.machine.load import load, read
 from diag.machine.model import Machine
-from diag.vet import vet
-from diag.vet.examples import replay
+from diag.vet import vet_machine
+from diag.vet.examples.replay_example import replay
 
 FOLDER = Path(__file__).parent.parent / "modules"
 MACHINES = sorted(folder.name for folder in FOLDER.iterdir())
@@ -22,11 +22,11 @@ MACHINES = sorted(folder.name for folder in FOLDER.iterdir())
 
 @pytest.mark.parametrize("name", MACHINES)
 def test_nothing_is_to_be_said_against_it(name: str) -> None:
-    assert [str(problem) for problem in vet([FOLDER / name]) if problem.level != "info"] == []
+    assert [str(problem) for problem in vet_machine(FOLDER / name) if problem.level != "info"] == []
 
 
 def test_what_remains_to_be_said_of_a_module_is_one_line_for_each_use() -> None:
-    told = [p.text for p in vet([FOLDER / "two-axes"]) if p.rule == "unshown-state"]
+    told = [p.text for p in vet_machine(FOLDER / "two-axes") if p.rule == "unshown-state"]
     assert [text.split("'")[1] for text in told] == ["amp1-able", "amp2-able"]
     assert "; the same of 'amp1-cause', 'amp1-digit'; of a module, it may stay; used in " in told[0]
 
@@ -132,22 +132,27 @@ def blocks(page: str) -> list[str]:
 
 
 def test_the_examples_of_the_pages_hold(tmp_path: Path) -> None:
-    use, series = (block for block in blocks("README.md") if block.startswith(("uses:", "chains:")))
+    use, series, drives = (b for b in blocks("diag/pages/modules.md") if b.startswith(("uses:", "chains:")))
     module, line = blocks("DEVELOPERS.md")
+    lines = "".join(chain.removeprefix("chains:\n") for chain in (drives, line))
     own = "  - {module: small, as: small, with: {lamp: supply-lamp}}\n"
     (tmp_path / "packer").mkdir()
-    (tmp_path / "packer" / "machine.yaml").write_text(SITE + use + own + series + line.removeprefix("chains:\n"))
+    (tmp_path / "packer" / "machine.yaml").write_text(SITE + use + own + series + lines)
     (tmp_path / "modules").mkdir()
     (tmp_path / "modules" / "small.yaml").write_text(module)
-    assert [str(problem) for problem in vet([tmp_path / "packer"]) if problem.level == "error"] == []
+    assert [str(problem) for problem in vet_machine(tmp_path / "packer") if problem.level == "error"] == []
     machine = read(tmp_path / "packer")
     assert machine.causes["small-dead"].shows == {"small-output": {"absent": 0.98}, "supply-lamp": {"dark": 0.98}}
     assert machine.remedies["rack-change-unit"].minutes == 50
     assert {"stops-rear-guard-open", "axis-line-drive-2-dead"} <= set(machine.causes)
+    assert {"drives-drive-1-cable", "drives-drive-1-dead"} <= set(machine.causes)
+    assert {"drives-drive-2-in", "drives-drive-1-out", "drives-drive-1-power"} <= set(machine.indications)
+    assert {"stops-test-front-guard", "drives-drive-1-look"} <= set(machine.checks)
+    assert "stops-after-front-guard" in machine.indications
 
 
 def test_the_module_of_the_page_for_trainers_has_nothing_to_be_said_against_it(tmp_path: Path) -> None:
-    (module,) = (block for block in blocks("README.md") if "\nparameters:" in block)
+    (module,) = (block for block in blocks("diag/pages/modules.md") if "\nparameters:" in block)
     use = re.search(r"^#   (- \{module: guard-door, as: front, with: .*\})$", module, re.MULTILINE)
     assert use is not None
     (tmp_path / "packer").mkdir()
@@ -157,7 +162,7 @@ def test_the_module_of_the_page_for_trainers_has_nothing_to_be_said_against_it(t
     (tmp_path / "packer" / "machine.yaml").write_text(f"{lamps}uses:\n  {use[1]}\n")
     (tmp_path / "modules").mkdir()
     (tmp_path / "modules" / "guard-door.yaml").write_text(module)
-    assert [problem.rule for problem in vet([tmp_path / "packer"])] == ["no-example"]
+    assert [problem.rule for problem in vet_machine(tmp_path / "packer")] == ["no-example"]
     machine = read(tmp_path / "packer")
     assert set(machine.causes) == {"front-left-ajar", "front-switch-failed"}
     assert machine.indications["front-seen"].title == "How does the front door stand?"

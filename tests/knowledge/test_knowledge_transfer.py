@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from diag.case.case import Case
-from diag.case.events import Gate
+from diag.case.log.events import Gate
 from diag.machine.load import read
 from diag.machine.model import Access, Cause, Check, Energy, Machine, Role
 from diag.safety import Person
-from diag.vet.examples import replay
-from diag.vet.sense import vet_machine
+from diag.vet.examples.replay_example import replay
+from diag.vet.run import vet_machine
 
 TRANSFER = Path(__file__).parents[2] / "knowledge" / "kiln-transfer"
 START = datetime(2026, 11, 25, 3, 0, tzinfo=UTC)

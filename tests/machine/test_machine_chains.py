@@ -10,12 +10,12 @@ from machine_plain import without_places
 
 from diag.machine.load import read
 from diag.machine.model import Machine
-from diag.reason.advise import advise
-from diag.reason.belief import believe
-from diag.reason.compile import compile as table_of
-from diag.reason.evidence import Evidence, Sight
-from diag.reason.situation import Situation
-from diag.vet import vet
+from diag.reason.advice.one_step import advise
+from diag.reason.belief.belief import believe
+from diag.reason.belief.evidence import Evidence, Observed
+from diag.reason.table.compile import compile as table_of
+from diag.reason.table.situation import Situation
+from diag.vet import vet_machine
 
 HEAD = "format: 1\ntitle: Packer 1\nplace: Hall 2\ncall: {engineer: the engineer on duty}\n"
 
@@ -54,18 +54,18 @@ chains:
 def checks_until_one_is_left(machine: Machine, n: int, open_one: int) -> int:
     """How many checks the advice asks for until only the open contact is left, all answers being right."""
     table = table_of(machine)
-    sights = [Sight("end", {"gone": 1.0})]
+    observed = [Observed("end", {"gone": 1.0})]
     low, high, asked = 0, n - 1, 0
-    barred: frozenset[str] = frozenset()
+    excluded: frozenset[str] = frozenset()
     while low < high:
-        plan = advise(believe(table, Evidence(tuple(sights))), Situation(barred=barred))
+        plan = advise(believe(table, Evidence(tuple(observed))), Situation(excluded=excluded))
         assert plan.best.kind == "check", (low, high)
         (point,) = machine.checks[plan.best.id].gives
         k = int(point.removeprefix("stops-after-s"))
         assert low <= k < high, "a check outside of what is left"
         there = k < open_one
-        sights.append(Sight(point, {"present" if there else "absent": 1.0}))
-        barred |= {plan.best.id}
+        observed.append(Observed(point, {"present" if there else "absent": 1.0}))
+        excluded |= {plan.best.id}
         low, high, asked = (k + 1, high, asked + 1) if there else (low, k, asked + 1)
     assert low == open_one
     return asked
@@ -291,8 +291,8 @@ def test_in_a_line_the_lamps_at_a_break_are_dark_and_those_behind_it_still(tmp_p
 
 @pytest.mark.parametrize("text", [SERIES, LINE])
 def test_no_two_causes_of_a_chain_look_the_same(tmp_path: Path, text: str) -> None:
-    told = [problem for problem in vet([written(tmp_path, SITE + text)]) if problem.rule in ("twins", "unfindable")]
-    assert told == []
+    problems = vet_machine(written(tmp_path, SITE + text))
+    assert [problem for problem in problems if problem.rule in ("ambiguous", "unfindable")] == []
 
 
 def test_the_lamps_of_a_line_lead_to_each_of_its_causes(tmp_path: Path) -> None:
@@ -300,7 +300,7 @@ def test_the_lamps_of_a_line_lead_to_each_of_its_causes(tmp_path: Path) -> None:
     table = table_of(machine)
     for id in LINE_SHOWS:
         lamps = {lamp: row_of(id).get(lamp, machine.indications[lamp].normal) for lamp in machine.indications}
-        belief = believe(table, Evidence(tuple(Sight(lamp, {state: 1.0}) for lamp, state in lamps.items())))
+        belief = believe(table, Evidence(tuple(Observed(lamp, {state: 1.0}) for lamp, state in lamps.items())))
         assert belief.table.causes[belief.order[0]] == id
 
 

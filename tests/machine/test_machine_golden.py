@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from diag.machine.load import load
-from diag.vet import RULES, vet
+from diag.vet import vet_machine
+from diag.vet.rules.catalogue import SENSE
 
 BAD = Path(__file__).parent.parent / "bad"
 FOLDERS = sorted(folder.name for folder in BAD.iterdir() if folder.is_dir() and folder.name != "modules")
@@ -17,7 +18,7 @@ FOLDERS = sorted(folder.name for folder in BAD.iterdir() if folder.is_dir() and 
 @pytest.mark.parametrize("name", FOLDERS)
 def test_problems_are_those_expected(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(BAD)
-    found = [str(problem) for problem in vet([Path(name)])]
+    found = [str(problem) for problem in vet_machine(Path(name))]
     assert found == (BAD / name / "expected.txt").read_text().splitlines()
     assert found
 
@@ -25,7 +26,7 @@ def test_problems_are_those_expected(name: str, monkeypatch: pytest.MonkeyPatch)
 @pytest.mark.parametrize("name", FOLDERS)
 def test_each_problem_is_one_line_with_a_place_in_the_file(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(BAD)
-    for problem in vet([Path(name)]):
+    for problem in vet_machine(Path(name)):
         assert re.fullmatch(r"[^:\n]+:\d+:\d+: (error|warning|info): .+ \([a-z-]+\)", str(problem))
         lines = (Path(problem.file).read_text() + "\n").split("\n")
         assert 1 <= problem.line <= len(lines)
@@ -41,4 +42,4 @@ def test_an_error_leaves_no_machine(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_every_rule_about_sense_is_shown_by_a_bad_file() -> None:
     told = "".join((BAD / name / "expected.txt").read_text() for name in FOLDERS)
-    assert {rule.name for rule in RULES} - set(re.findall(r"\(([a-z-]+)\)$", told, re.MULTILINE)) == set()
+    assert {rule.name for rule in SENSE} - set(re.findall(r"\(([a-z-]+)\)$", told, re.MULTILINE)) == set()

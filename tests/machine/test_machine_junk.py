@@ -8,11 +8,11 @@ from pathlib import Path
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from diag.machine.compose import compose
 from diag.machine.find import listing
 from diag.machine.load import Loaded, load
 from diag.machine.problem import Problem
-from diag.machine.text import decode
+from diag.machine.reader.compose import compose
+from diag.machine.reader.file_text import decode
 
 MIXER = (Path(__file__).parent.parent / "machines" / "mixer" / "machine.yaml").read_text()
 LINES = MIXER.splitlines()

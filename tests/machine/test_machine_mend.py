@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from diag.machine.compose import compose
-from diag.machine.load import load, standing
-from diag.machine.mend import MOST
+from diag.machine.load import approval_of, load
+from diag.machine.reader.compose import compose
+from diag.machine.repair.mend import MOST
 from diag.machine.span import Node
 
 
@@ -73,9 +73,9 @@ def test_only_so_many_are_mended() -> None:
     ],
 )
 def test_no_file_takes_long(text: str) -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     told(text)
-    assert time.perf_counter() - start < 2.0
+    assert time.process_time() - start < 2.0
 
 
 @pytest.mark.parametrize(
@@ -99,9 +99,9 @@ def test_a_mended_file_is_no_approved_one(tmp_path: Path) -> None:
     file = tmp_path / "mixer" / "machine.yaml"
     text = file.read_text()
     file.write_text(
-        text.replace("standing: draft", "standing: trial") if "standing:" in text else f"standing: trial\n{text}"
+        text.replace("approval: draft", "approval: trial") if "approval:" in text else f"approval: trial\n{text}"
     )
-    assert standing(tmp_path / "mixer").word == "trial"
+    assert approval_of(tmp_path / "mixer").word == "trial"
     file.write_text(file.read_text().replace("title: ", "title:", 1))
     assert load(tmp_path / "mixer").machine is None
-    assert standing(tmp_path / "mixer").word == "draft"
+    assert approval_of(tmp_path / "mixer").word == "draft"

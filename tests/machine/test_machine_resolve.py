@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from diag.machine.approval.approval import Approval
 from diag.machine.load import NotAMachine, read
 from diag.machine.model import Access, Energy, Kind, Machine, Role
 from diag.machine.nodes import Call, Conclude, Go, Look
-from diag.machine.standing import Standing
 
 SMALL = """
 format: 1
@@ -113,7 +113,7 @@ def test_groups_stand_for_their_members(small: Machine) -> None:
 
 def test_words_for_chances_and_rates(small: Machine) -> None:
     assert [cause.rate for cause in small.causes.values()] == [3.0, 2.0, 0.02, 0.2]
-    assert [cause.quiet for cause in small.causes.values()] == [0.0, 0.5, 0.25, 0.0]
+    assert [cause.rest_probability for cause in small.causes.values()] == [0.0, 0.5, 0.25, 0.0]
     assert small.causes["often-odd"].shows["shown"] == {"fuse": 0.4, "fault": 0.4}
     assert small.causes["all-dark"].shows["shown"] == {"fuse": 0.98}
 
@@ -165,7 +165,7 @@ def test_trees(small: Machine) -> None:
 
 def test_what_is_not_said_of_the_machine(small: Machine) -> None:
     assert set(small.call) == set(Role)
-    assert (small.standing, small.reset_limit) == (Standing("draft"), 2)
+    assert (small.approval, small.reset_limit) == (Approval("draft"), 2)
     assert all(value > 0 for value in (small.minutes.lock, small.minutes.restore, small.minutes.live))
 
 
@@ -214,9 +214,8 @@ def test_the_split_machine_is_the_same_as_the_single_file(small: Machine, tmp_pa
 
 
 def test_loading_needs_no_numbers_no_screen_and_no_search() -> None:
-    code = (
-        "import sys, diag.machine.load, diag.machine.say; print({'numpy', 'textual', 'rapidfuzz'} & set(sys.modules))"
-    )
+    names = "{'numpy', 'textual', 'rapidfuzz'}"
+    code = f"import sys, diag.machine.load, diag.machine.states.say; print({names} & set(sys.modules))"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "set()"
 
@@ -232,3 +231,38 @@ def test_a_reading_without_a_unit_is_a_plain_number(tmp_path: Path) -> None:
     (tmp_path / "machine.yaml").write_text(machine.replace("plain number", "ohm"))
     with pytest.raises(NotAMachine, match="'bus termination' gives a plain number, and this reading is in 'ohm'"):
         read(tmp_path)
+
+
+def test_what_goes_back_and_what_is_measured_is_written_out() -> None:
+    machine = read(Path(__file__).parent / "every_field")
+    back = machine.stored["rail"].put_back
+    assert back is not None
+    assert (back.do, back.inside, back.under_power, back.after) == ("Close the drain cock", True, False, ("catch",))
+    assert (machine.stored["rail"].counts_from, machine.stored["catch"].counts_when) == (
+        "main-switch",
+        "The lift is down",
+    )
+    assert machine.stored["catch"].after == ("rail",)
+    assert machine.test_points["q1-out"].pairs == ("L1-PE",)
+    assert machine.test_points["q1-out"].below == 1.0
+    taken = machine.remedies["change-lamp"].takes_off
+    assert [(t.what, t.earth, t.phases) for t in taken] == [("plug X14", False, True), ("earth at U1", True, False)]
+    assert machine.checks["measure"].takes_off == taken
+    zone = machine.zones["cabinet"]
+    assert zone.try_out is not None
+    assert zone.try_out.works_when == (("hood-contact", ("closed",)),)
+    assert (zone.before_off, zone.lock, machine.proof_holds) == (("Lower the lift onto its stops",), 25, 60)
+    cause = machine.causes["lamp-failed"]
+    assert cause.proof == {"ready-lamp": ("lit",), "test-key": ("all-lit",)}
+    assert (cause.safety, cause.function_test) == (True, ("test-key",))
+    assert [(s.do, s.who, s.reset) for s in cause.proof_first] == [
+        ("Press the reset key", (Role.OPERATOR, Role.ENGINEER), "reset-key")
+    ]
+
+
+def test_every_terminal_is_measured_to_every_other(tmp_path: Path) -> None:
+    (tmp_path / "machine.yaml").write_text(
+        SMALL.replace("expects: 0 V}", "expects: 0 V, below: 50 V, terminals: [L1, L2, PE]}")
+    )
+    point = read(tmp_path).test_points["out"]
+    assert (point.pairs, point.below) == (("L1-L2", "L1-PE", "L2-PE"), 50.0)

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diag.machine import bands
-from diag.machine.codes import decode, width
 from diag.machine.model import Band, Code, Indication, Kind, Machine, State
-from diag.machine.say import CannotRead, band, state_of
+from diag.machine.states import bands
+from diag.machine.states.codes import decode, width
+from diag.machine.states.say import CannotRead, band, state_of
 
 
 @pytest.mark.parametrize(
@@ -90,7 +90,9 @@ def test_any_text_gives_a_state_or_one_line(mixer: Machine, said: str) -> None:
         assert found in indication.state_ids or text.isprintable()
 
 
-@pytest.mark.source("IEC 61131-2: 24 V d.c., -15 %/+20 %, so 20.4 and 28.8 V are still good", found="read in values.md")
+@pytest.mark.source(
+    "IEC 61131-2: 24 V d.c., -15 %/+20 %, so 20.4 and 28.8 V are still good", found="read in a summary of the standard"
+)
 def test_a_value_on_a_limit_belongs_to_the_normal_band(mixer: Machine) -> None:
     supply = mixer.indications["dc-supply"]
     assert [band(supply, value) for value in (20.4, 28.8)] == ["good", "good"]

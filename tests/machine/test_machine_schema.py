@@ -14,24 +14,22 @@ import pytest
 from jsonschema import Draft7Validator, Draft202012Validator, ValidationError
 from typed import scalar, typed
 
-from diag.machine import source
-from diag.machine.compose import compose
-from diag.machine.field_help import FILE_HELP, HELP, SECTION_HELP
-from diag.machine.gather import FILES, FOLDERS, LISTS, MAPS
+from diag.machine.language.fields.panel_fields import KINDS
+from diag.machine.language.fields.sections import FILE_HELP, FILES, FOLDERS, LISTS, MAPS, SECTION_HELP
+from diag.machine.language.fields.tree_fields import NODES
+from diag.machine.language.schema import SECTIONS, schema
+from diag.machine.language.shapes import models
 from diag.machine.load import load
 from diag.machine.problem import Problem
-from diag.machine.schema import ENTRIES, SECTIONS, schema
-from diag.machine.schema_models import help_for
-from diag.machine.source import KINDS, NODES, Source
+from diag.machine.reader.compose import compose
 from diag.machine.span import Node
-from diag.machine.validate import fields
 
 ROOT = Path(__file__).resolve().parents[2]
 FORM = {"field", "kind", "missing", "word", "name", "chance", "often", "tree"}
 """Rules of form: what a schema has to see too. `tree`: a node that is none, or two at once."""
 
 NOT_IN_A_SCHEMA = {
-    "is no day of the calendar": "a pattern does not know how long a month is",
+    "is not a day of the calendar": "a pattern does not know how long a month is",
     "'indications' is missing": "any of a machine's files may hold them, and a schema sees one file",
     "'causes' is missing": "any of a machine's files may hold them, and a schema sees one file",
     "is a group; one indication is wanted here": "what a name stands for is written somewhere else",
@@ -243,16 +241,15 @@ def test_words_may_look_like_numbers_and_numbers_like_words(
     assert validators["causes"].is_valid({"causes": {"one": cause}}) is fine
 
 
-def test_every_field_section_and_file_has_its_help_and_none_is_spare() -> None:
-    models = [m for m in vars(source).values() if isinstance(m, type) and issubclass(m, Source) and m.model_fields]
-    for model in models:
-        assert set(help_for(model)) == {"", *fields(model)}, model
-    assert set(HELP) <= set(models)
-    assert set(SECTION_HELP) == set(ENTRIES) == {*MAPS, *LISTS}
-    assert set(FILE_HELP) == set(SECTIONS)
-    texts = [text for of in (*HELP.values(), FILE_HELP, SECTION_HELP) for text in of.values()]
+def test_every_field_section_and_file_has_its_help() -> None:
+    texts = [*FILE_HELP.values(), *SECTION_HELP.values()]
+    for model in models():
+        texts.append(" ".join((model.__doc__ or "").split()))
+        texts += [field.description or "" for field in model.model_fields.values()]
+    assert set(SECTION_HELP) == {*MAPS, *LISTS}
+    assert {name.removesuffix(".yaml") for name in FILE_HELP} == set(SECTIONS)
     assert max(map(len, texts)) <= 130
-    assert all(text[-1] in ".:?" for text in texts), [text for text in texts if text[-1] not in ".:?"]
+    assert all(text[-1:] in tuple(".:?") for text in texts), [text for text in texts if text[-1:] not in tuple(".:?")]
 
 
 def test_every_description_reaches_the_schema() -> None:

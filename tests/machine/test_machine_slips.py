@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-import pytest
-from pydantic import ValidationError
+import re
 
-from diag.machine.compose import compose
-from diag.machine.source import MinutesSource
+import pytest
+from pydantic import TypeAdapter, ValidationError
+
+from diag.machine.language.fields.field_types import Chance, Rate
+from diag.machine.language.fields.machine_fields import MinutesSource
+from diag.machine.reader.compose import compose
+from diag.machine.states.bands import BadBand, parse
 
 LOST = "what stands after ' #' is a remark and is left out"
 SPACE = "after a ':' comes a space"
-COMMA = "inside { } and [ ] a comma parts fields"
+COMMA = "inside { } and [ ] a comma separates fields"
 DASHES = "no dashes inside braces and brackets; a list in one line is written [one, another]"
 HASH = "what stands after '#' is a remark and is left out; put"
 LINE = "a line that begins with '#' is a remark and is left out; write"
@@ -19,11 +23,11 @@ OR_BEFORE = "in quotes, or '# ' before what is a remark (remark)"
 DASH = "after the '-' of a list comes a space: write"
 OWN_LINE = "a list begins on a line of its own, with nothing before it; else put the text in quotes"
 FURTHER = (
-    "this line stands further right than line 1 above, which is whole already; "
+    "this line stands further right than line 1 above, which is complete; "
     "check the indent, or whether a line such as 'causes:' is missing between them"
 )
 COLON = "a text that holds ': ' goes in quotes: write"
-PARTS = "in braces a comma parts fields, and"
+PARTS = "in braces a comma separates fields, and"
 ABOVE = "is missing above"
 BELOW = "what stands below it begins two spaces in (field)"
 BELONG = "and what follows belong to"
@@ -84,9 +88,12 @@ def test_what_is_meant_as_a_remark_is_none_of_it(text: str) -> None:
         ("x:\n  lamp:green", f"2:3: error: {SPACE}: write 'lamp: green' (yaml)"),
         ("a: Lamp failed\n  part:front\n", f"2:3: error: {SPACE}: write 'part: front' (yaml)"),
         ("a: {lamp:dark}\n", f"1:5: error: {SPACE}: write 'lamp: dark' (yaml)"),
-        ("a: {x:, b: c}\n", f"1:5: error: {SPACE}, also where nothing follows: write 'x: ' (yaml)"),
-        ("a: {x:}\n", f"1:5: error: {SPACE}, also where nothing follows: write 'x: ' (yaml)"),
-        ("a: 1\nminutes = 35\nb: 2\n", "2:1: error: a ':' and a space, and no '=': write 'minutes: 35' (yaml)"),
+        ("a: {x:, b: c}\n", f"1:5: error: {SPACE}, even where nothing follows: write 'x: ' (yaml)"),
+        ("a: {x:}\n", f"1:5: error: {SPACE}, even where nothing follows: write 'x: ' (yaml)"),
+        (
+            "a: 1\nminutes = 35\nb: 2\n",
+            "2:1: error: a ':' and a space belong here, and no '=': write 'minutes: 35' (yaml)",
+        ),
         ("a: 1\nplace Hall 2\nb: 2\n", "2:1: error: a ':' is missing: write 'place: Hall 2' (yaml)"),
         ("a: 1\ncauses\n  b: 2\n", "2:1: error: a ':' is missing: write 'causes:' (yaml)"),
         ("causes\n  b: 2\n", "1:1: error: a ':' is missing: write 'causes:' (yaml)"),
@@ -117,8 +124,12 @@ def test_dashes(text: str, said: str) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("a: {low: < 0,2 bar, ok: x}\n", f"""1:14: error: {COMMA}: write '0.2 bar', or "0,2 bar" in quotes (yaml)"""),
-        ("a: {minutes: 0,5}\n", f"""1:16: error: {COMMA}: write '0.5', or "0,5" in quotes (yaml)"""),
+        ("a: {low: < 0,2 bar, ok: x}\n", f"""1:14: error: {COMMA}: write '0.2 bar' (yaml)"""),
+        ("a: {air: 0,2 bar}\n", f"""1:12: error: {COMMA}: write '0.2 bar', or "0,2 bar" in quotes (yaml)"""),
+        ("a: {title: Fuse 0,5 A}\n", f"""1:19: error: {COMMA}: write '0.5 A', or "0,5 A" in quotes (yaml)"""),
+        ("a: {usual: {yes: 0,9}}\n", f"""1:20: error: {COMMA}: write '0.9' (yaml)"""),
+        ("a: {often: 0,5 a year}\n", f"""1:14: error: {COMMA}: write '0.5 a year' (yaml)"""),
+        ("a: {minutes: 0,5}\n", f"""1:16: error: {COMMA}: write '0.5' (yaml)"""),
         ("a: [0,5 A fuse, b]\n", f"""1:7: error: {COMMA}: write '0.5 A fuse', or "0,5 A fuse" in quotes (yaml)"""),
         ("a: {do: Wait 10 s, then}\n", f"""1:20: error: {PARTS} 'then' {WHOLE} "Wait 10 s, then" (yaml)"""),
         ("a: {do: Wait, go on, minutes: 5}\n", f"""1:15: error: {PARTS} 'go on' {WHOLE} "Wait, go on" (yaml)"""),
@@ -126,6 +137,29 @@ def test_dashes(text: str, said: str) -> None:
 )  # fmt: skip
 def test_commas_inside_braces_and_brackets(text: str, said: str) -> None:
     assert lines_of(text) == [said]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a: {code: guard gate-one: open}\n", "1:17: error: a ',' is missing: write 'code: guard, gate-one: open'"),
+        ("a: {low: 0.4 none: 0.1, ok: x}\n", "1:14: error: a ',' is missing: write 'low: 0.4, none: 0.1'"),
+        ("a: {do: Change it minutes: 5}\n", "1:19: error: a ',' is missing: write 'do: Change it, minutes: 5'"),
+        ("""a: {none: "< 5" low: "> 5"}\n""", """1:17: error: a ',' is missing: write 'none: "< 5", low: "> 5"'"""),
+        ("a: {when: {b: c} shows: d}\n", "1:18: error: a ',' is missing: write 'when: {b: c}, shows: d'"),
+        ("""a: ["b c" "d"]\n""", """1:11: error: a ',' is missing: write '"b c", "d"'"""),
+    ],
+)  # fmt: skip
+def test_a_comma_that_is_missing(text: str, said: str) -> None:
+    """What is proposed is read as it was meant."""
+    assert lines_of(text) == [f"{said} (yaml)"]
+    write = said.partition("write '")[2][:-1]
+    column = int(said.split(":")[1])
+    before = text[: column - 1].rstrip()
+    start = before.rindex(write.partition(", ")[0])
+    whole = f"{text[:start]}{write}{text[start + len(write) - 1 :]}"
+    assert len(whole) == len(text) + 1
+    assert lines_of(whole) == []
 
 
 @pytest.mark.parametrize(
@@ -185,3 +219,20 @@ def test_entries_where_they_belong_are_let_be(text: str) -> None:
 def test_a_number_with_a_comma_is_told_with_its_point() -> None:
     with pytest.raises(ValidationError, match=r"write 2\.5"):
         MinutesSource(lock="2,5")
+
+
+def test_a_rate_a_chance_and_a_band_as_people_write_them_are_told_with_what_to_write() -> None:
+    rate, chance = TypeAdapter(Rate), TypeAdapter(Chance)
+    with pytest.raises(ValidationError, match=r"; write '0\.5 a year' "):
+        rate.validate_python("0,5 a year")
+    for said, right in (("90 %", "0.9"), ("2,5%", "0.025"), ("100 %", "1"), ("0 %", "0")):
+        with pytest.raises(ValidationError, match=rf"; write {re.escape(right)} "):
+            chance.validate_python(said)
+        assert 0.0 <= chance.validate_python(right) <= 1.0
+    with pytest.raises(ValidationError, match=r"from 0 to 1 "):
+        chance.validate_python("120 %")
+    with pytest.raises(BadBand, match=r'; write "5 \.\. 20\.4"$'):
+        parse("low", "5 .. 20,4")
+    assert (parse("low", "5 .. 20.4").low, parse("low", "5 .. 20.4").high) == (5.0, 20.4)
+    with pytest.raises(BadBand, match=r"'> 28\.8'$"):
+        parse("low", "5,0 to 20,4")

@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from diag.machine.compose import LONGEST, compose
 from diag.machine.load import NotAMachine, load, read
+from diag.machine.reader.compose import LONGEST, compose
+from diag.machine.reader.file_text import MOST_BYTES
 from diag.machine.span import DEEPEST
-from diag.machine.text import MOST_BYTES
+from diag.vet.vetted.sample import SAMPLE
 
 HEAD = "format: 1\ntitle: Packer 1\nplace: Hall 2\n"
 CAUSE = """causes:
@@ -170,7 +171,7 @@ def test_things_that_are_not_files(tmp_path: Path) -> None:
     # A pipe that is opened would wait for ever: the thread would still be running.
     worker = threading.Thread(target=lambda: done.append([str(p) for p in load(tmp_path).problems]), daemon=True)
     worker.start()
-    worker.join(timeout=20)
+    worker.join(timeout=120)
     told = [line.removeprefix(f"{tmp_path.as_posix()}/") for line in done[0]]
     assert told == [
         "machine.yaml:1:1: error: cannot be read: too many levels of symbolic links (file)",
@@ -245,3 +246,18 @@ def test_a_long_chain_of_what_follows_what_is_no_recursion(tmp_path: Path) -> No
     assert "in a circle: i0, i1, i2" in problem_of(
         machine(tmp_path, HEAD + "indications:\n" + "".join(links) + closed + cause)
     )
+
+
+@pytest.mark.parametrize(("terminals", "told"), [(30, ""), (20_000, "'all' has 20000 terminals; 30 at most")])
+def test_terminals_of_a_test_point_cannot_blow_a_small_file_up(terminals: int, told: str, tmp_path: Path) -> None:
+    """Each is measured to each other, so that their pairs grow with the square."""
+    row = ", ".join(f"t{n}" for n in range(terminals))
+    point = f"test-points:\n  all: {{title: T, expects: 0 V, terminals: [{row}]}}\n"
+    found = load(machine(tmp_path, SAMPLE.replace("test-points:\n", point))).problems
+    assert [p.text for p in found if p.level == "error"] == ([told] if told else [])
+
+
+def test_a_long_circle_of_what_waits_for_what_is_told_once(tmp_path: Path) -> None:
+    stored = "".join(f"  s{n}: {{title: T, release: R, waits-for: s{(n + 1) % 5000}}}\n" for n in range(5000))
+    told = problem_of(machine(tmp_path, SAMPLE.replace("stored:\n", f"stored:\n{stored}")))
+    assert "'s0' comes after itself, by way of 'waits-for'" in told

@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diag.panel import accuracy, lamps
-from diag.panel.accuracy import EXACT, Accuracy, band_weights, near_limit
-from diag.panel.flash import OFF, STEADY, lit_at, parse
-from diag.panel.meter import BadReading, Measured
-from diag.panel.meter import parse as read
+from diag.panel.lamps import dead_lamp as lamps
+from diag.panel.lamps.flash import OFF, STEADY, parse
+from diag.panel.meter import accuracy
+from diag.panel.meter.accuracy import EXACT, Accuracy, band_weights, near_limit
+from diag.panel.meter.meter import BadReading, Measured
+from diag.panel.meter.meter import parse as read
 
 
 @dataclass(frozen=True)
@@ -129,12 +130,3 @@ def test_looks_of_a_lamp_are_chances(seen: dict[str, float]) -> None:
     for s in states:
         # What one state of the lamp may look like sums to at most 1.
         assert sum(lamps.through({look: 1.0}, states, "red")[s] for look in states) <= 1 + 1e-12
-
-
-def test_a_two_colour_lamp_with_one_colour_dead_blinks() -> None:
-    both = parse("alternating red/green 1 Hz")
-    left = lamps.with_dead_colour(both, "red")
-    assert [lit_at(left, ms) for ms in (0, 499, 500, 999)] == [False, False, True, True]
-    assert left.onsets == (500,)
-    assert lamps.with_dead_colour(left, "green") == OFF
-    assert lamps.with_dead_colour(both, "blue") == both

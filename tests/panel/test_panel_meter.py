@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diag.panel.meter import BadReading, implausible, parse
+from diag.panel.meter.meter import BadReading, parse
+from diag.panel.meter.plausible import implausible
 
 
 @pytest.mark.parametrize(
@@ -35,6 +36,7 @@ from diag.panel.meter import BadReading, implausible, parse
         ("10 M\u03a9", "ohm", 10e6),
         ("10 M\u2126", "ohm", 10e6),
         ("10 megohm", "ohm", 10e6),
+        ("5 Mohms", "ohm", 5e6),
         ("500k", "Mohm", 0.5),
         ("0.02 A", "mA", 20.0),
         ("20 mA", "A", 0.02),

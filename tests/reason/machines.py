@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from diag.machine.approval.approval import Approval
+from diag.machine.isolation import Minutes
 from diag.machine.model import Access, Cause, Check, Energy, Follow, Indication, Kind, Machine, Remedy, Role, State
-from diag.machine.site import Minutes
-from diag.machine.standing import Standing
 
 EVERYONE = tuple(Role)
 USUAL_MINUTES = Minutes(lock=10.0, restore=5.0, live=3.0, call=90.0)
@@ -34,9 +34,11 @@ def cause(
     rate: float = 1.0,
     shows: Mapping[str, Mapping[str, float]] | None = None,
     remedy: Remedy | None = None,
-    quiet: float = 0.0,
+    rest_probability: float = 0.0,
 ) -> Cause:
-    return Cause(id=id, title=id, part="", rate=rate, shows=shows or {}, remedy=remedy, quiet=quiet)
+    return Cause(
+        id=id, title=id, part="", rate=rate, shows=shows or {}, remedy=remedy, rest_probability=rest_probability
+    )
 
 
 def check(
@@ -76,7 +78,7 @@ def machine(
         title="Bench",
         place="",
         revision="1",
-        standing=Standing(),
+        approval=Approval(),
         hazards=(),
         neighbours=(),
         minutes=minutes,

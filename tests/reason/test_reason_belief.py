@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diag.machine.model import Follow
-from diag.reason.belief import Belief, believe, log_likelihood, weights
-from diag.reason.compile import Table, compile, level
-from diag.reason.constants import SLIP, UNLISTED
-from diag.reason.evidence import Evidence, Sight
-from diag.reason.guises import guises
+from diag.machine.model import UNLISTED, Follow
+from diag.reason.belief.belief import Belief, believe, log_likelihood, weights
+from diag.reason.belief.evidence import Evidence, Observed
+from diag.reason.constants import SLIP
+from diag.reason.table.compile import Table, compile, level
+from diag.reason.table.unlisted_mixture import unlisted_mixture
 
 
 def slip(p: float, k: int) -> float:
@@ -23,7 +23,7 @@ def slip(p: float, k: int) -> float:
 
 
 def seen(table: Table, **states: str) -> Belief:
-    return believe(table, Evidence(tuple(Sight(i.replace("_", "-"), {s: 1.0}) for i, s in states.items())))
+    return believe(table, Evidence(tuple(Observed(i.replace("_", "-"), {s: 1.0}) for i, s in states.items())))
 
 
 def share(belief: Belief, cause: str) -> float:
@@ -80,7 +80,7 @@ def test_weight_of_evidence_adds_up() -> None:
         )
     )
     states = ["bad"] * 5 + ["good"] * 7
-    belief = believe(table, Evidence(tuple(Sight(i.id, {s: 1.0}) for i, s in zip(items, states, strict=True))))
+    belief = believe(table, Evidence(tuple(Observed(i.id, {s: 1.0}) for i, s in zip(items, states, strict=True))))
     assert among_listed(belief, "batch-third-bad") == pytest.approx(0.40159, abs=1e-5)
 
 
@@ -101,7 +101,7 @@ def test_independent_repeats() -> None:
         )
     )
     got = [
-        among_listed(believe(table, Evidence(tuple(Sight(f"t{k}", {"yes": 1.0}) for k in range(n)))), "a")
+        among_listed(believe(table, Evidence(tuple(Observed(f"t{k}", {"yes": 1.0}) for k in range(n)))), "a")
         for n in (1, 2, 3)
     ]
     assert got == pytest.approx([0.66667, 0.97297, 0.99846], abs=1e-5)
@@ -133,7 +133,7 @@ def ladder() -> Table:
                 m.cause("switched-off", 2.0, {"switch": {"off": 0.98}}),
                 m.cause("supply-failed", 0.2, {"supply": {"absent": 0.85, "low": 0.1}}),
                 m.cause("lamp-0-failed", 0.02, {"lamp-0": {"dark": 0.98}, "alone": {"dark": 0.4}}),
-                m.cause("flicker", 0.2, {"lamp-1": {"dark": 0.85}, "supply": {"low": 0.4}}, quiet=0.5),
+                m.cause("flicker", 0.2, {"lamp-1": {"dark": 0.85}, "supply": {"low": 0.4}}, rest_probability=0.5),
             ],
         )
     )
@@ -148,8 +148,8 @@ def brute(table: Table, vector: np.ndarray) -> np.ndarray:
     n = len(table.indications)
     sizes = [len(s) for s in table.states]
     told = [i for i in range(n) if (vector[table.columns(i)] != 1).any()]
-    guised = guises(table)
-    total = np.zeros(len(guised.rows))
+    mixture = unlisted_mixture(table)
+    total = np.zeros(len(mixture.rows))
     # Only indications that were seen, and what they follow, need be walked.
     need, stack = set(), list(told)
     while stack:
@@ -160,19 +160,19 @@ def brute(table: Table, vector: np.ndarray) -> np.ndarray:
     walked = sorted(need)
     for states in product(*(range(sizes[i]) for i in walked)):
         at = dict(zip(walked, states, strict=True))
-        p = np.ones(len(guised.rows))
+        p = np.ones(len(mixture.rows))
         for i in walked:
             k = sizes[i]
-            own = guised.rows[:, table.start[i] + at[i]]
+            own = mixture.rows[:, table.start[i] + at[i]]
             for when, shows in rules.get(i, ()):
                 if all(at[parent] in wanted for parent, wanted in when):
                     own = np.full_like(p, float(at[i] == shows))
                     break
-            sight = vector[table.columns(i)]
-            given = sight @ [slip(float(s == at[i]), k) for s in range(k)] if i in linked else sight[at[i]]
+            observation = vector[table.columns(i)]
+            given = observation @ [slip(float(s == at[i]), k) for s in range(k)] if i in linked else observation[at[i]]
             p = p * own * given
         total += p
-    total[len(table.causes) - 1] = np.exp(guised.log_share) @ total[guised.at]
+    total[len(table.causes) - 1] = np.exp(mixture.log_share) @ total[mixture.at]
     return np.log(total[: len(table.p)])
 
 
@@ -195,7 +195,7 @@ def test_predictions_are_exact_too() -> None:
     table = ladder()
     belief = seen(table, lamp_2="dark", both="dim")
     base = log_likelihood(table, belief.gathered.lasting)
-    lasting = [c for c in range(len(table.causes)) if table.quiet[c] == 0]
+    lasting = [c for c in range(len(table.causes)) if table.rest_probability[c] == 0]
     for i in range(len(table.indications)):
         for k in range(len(table.states[i])):
             vector = belief.gathered.lasting.copy()
@@ -222,34 +222,36 @@ def test_eight_dark_lamps_are_one_piece_of_evidence() -> None:
 @settings(max_examples=20, deadline=None)
 def test_order_of_facts_does_not_matter(order: list[int]) -> None:
     table = ladder()
-    sights = [
-        Sight("lamp-0", {"dark": 1.0}),
-        Sight("supply", {"low": 1.0, "good": 0.2}),
-        Sight("lamp-1", {"lit": 1.0}, 2),
-        Sight("alone", {"dark": 1.0}),
-        Sight("lamp-1", {"dark": 1.0}),
+    observed = [
+        Observed("lamp-0", {"dark": 1.0}),
+        Observed("supply", {"low": 1.0, "good": 0.2}),
+        Observed("lamp-1", {"lit": 1.0}, 2),
+        Observed("alone", {"dark": 1.0}),
+        Observed("lamp-1", {"dark": 1.0}),
     ]
-    plain = believe(table, Evidence(tuple(sights))).posterior
-    mixed = believe(table, Evidence(tuple(sights[n] for n in order))).posterior
+    plain = believe(table, Evidence(tuple(observed))).posterior
+    mixed = believe(table, Evidence(tuple(observed[n] for n in order))).posterior
     assert mixed == pytest.approx(plain, abs=1e-12)
     assert mixed.sum() == pytest.approx(1.0)
 
 
 def test_a_repeat_of_the_very_same_look_counts_once() -> None:
     table = ladder()
-    once = believe(table, Evidence((Sight("alone", {"dark": 1.0}),)))
-    again = believe(table, Evidence((Sight("alone", {"dark": 1.0}), Sight("alone", {"dark": 1.0}, 2))))
-    lasting = [n for n, q in enumerate(table.quiet) if q == 0]
+    once = believe(table, Evidence((Observed("alone", {"dark": 1.0}),)))
+    again = believe(table, Evidence((Observed("alone", {"dark": 1.0}), Observed("alone", {"dark": 1.0}, 2))))
+    lasting = [n for n, q in enumerate(table.rest_probability) if q == 0]
     ratio = again.posterior[lasting] / once.posterior[lasting]
     assert ratio == pytest.approx(np.full(len(lasting), ratio[0]))
 
 
 def test_rounds_that_disagree_point_to_an_intermittent_cause() -> None:
     table = ladder()
-    stays = believe(table, Evidence((Sight("lamp-1", {"dark": 1.0}), Sight("alone", {"lit": 1.0}))))
+    stays = believe(table, Evidence((Observed("lamp-1", {"dark": 1.0}), Observed("alone", {"lit": 1.0}))))
     comes = believe(
         table,
-        Evidence((Sight("lamp-1", {"dark": 1.0}), Sight("lamp-1", {"lit": 1.0}, 2), Sight("alone", {"lit": 1.0}, 2))),
+        Evidence(
+            (Observed("lamp-1", {"dark": 1.0}), Observed("lamp-1", {"lit": 1.0}, 2), Observed("alone", {"lit": 1.0}, 2))
+        ),
     )
     assert share(comes, "flicker") > 2 * share(stays, "flicker")
     assert table.causes[comes.order[0]] == "flicker"
@@ -263,7 +265,7 @@ def test_a_cleared_latch_is_no_evidence() -> None:
 
     alarm = replace(m.lamp("alarm", ("off", "on")), states=(State("off"), State("on", cleared_by=("reset",))))
     table = compile(m.machine([alarm], [m.cause("a", 1.0, {"alarm": {"on": 0.98}}), m.cause("b", 1.0)]))
-    on, off = Sight("alarm", {"on": 1.0}), Sight("alarm", {"off": 1.0}, 2)
+    on, off = Observed("alarm", {"on": 1.0}), Observed("alarm", {"off": 1.0}, 2)
     before = believe(table, Evidence((on,)))
     cleared = believe(table, Evidence((on, off), cleared=((2, "reset"),)))
     other = believe(table, Evidence((on, off), cleared=((2, "power"),)))
@@ -285,7 +287,7 @@ def test_unlisted_comes_first_only_when_several_facts_fit_nothing() -> None:
     ranks = [
         [
             table.causes[c]
-            for c in believe(table, Evidence(tuple(Sight(f"odd-{k}", {"bad": 1.0}) for k in range(n)))).order
+            for c in believe(table, Evidence(tuple(Observed(f"odd-{k}", {"bad": 1.0}) for k in range(n)))).order
         ]
         for n in range(4)
     ]
@@ -310,11 +312,11 @@ def test_weights_agree_with_leaving_the_sight_out() -> None:
 def test_wrong_names_and_impossible_sights_are_refused() -> None:
     table = ladder()
     with pytest.raises(KeyError):
-        believe(table, Evidence((Sight("nothing", {"dark": 1.0}),)))
+        believe(table, Evidence((Observed("nothing", {"dark": 1.0}),)))
     with pytest.raises(KeyError):
-        believe(table, Evidence((Sight("alone", {"purple": 1.0}),)))
+        believe(table, Evidence((Observed("alone", {"purple": 1.0}),)))
     with pytest.raises(ValueError, match="no state"):
-        believe(table, Evidence((Sight("alone", {"lit": 0.0}),)))
+        believe(table, Evidence((Observed("alone", {"lit": 0.0}),)))
 
 
 def test_permuting_rounds_of_an_intermittent_cause_changes_nothing() -> None:
@@ -322,7 +324,8 @@ def test_permuting_rounds_of_an_intermittent_cause_changes_nothing() -> None:
     looks = [("dark", 1), ("lit", 2), ("dark", 3)]
     found = {
         round(
-            float(share(believe(table, Evidence(tuple(Sight("lamp-1", {s: 1.0}, r) for s, r in order))), "flicker")), 12
+            float(share(believe(table, Evidence(tuple(Observed("lamp-1", {s: 1.0}, r) for s, r in order))), "flicker")),
+            12,
         )
         for order in permutations(looks)
     }

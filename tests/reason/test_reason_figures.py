@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from sklearn.calibration import calibration_curve
-from sklearn.metrics import brier_score_loss, log_loss
+from crosscheck import calibration, metrics
 
-from diag.reason.figures import BadFigures, brier, diagnosability, log_score, reliability, top
+from diag.reason.figures import BadFigures, brier, diagnosability, log_score, reliability
 
 LEARN = "scikit-learn 1.9, {}"
 RAIN = [0.7, 0.9, 0.8, 0.4, 0.2, 0, 0, 0, 0, 0.1]
@@ -23,14 +22,14 @@ def test_brier_of_ten_forecasts_of_rain() -> None:
     """The form in use today, for two classes, is half of it: .095."""
     assert brier(both(RAIN), RAINED) == pytest.approx(0.19, abs=1e-12)
     assert brier(both(RAIN), RAINED) / 2 == pytest.approx(0.095, abs=1e-12)
-    assert brier_score_loss(RAINED, RAIN) == pytest.approx(0.095, abs=1e-12)
+    assert metrics.brier_score_loss(RAINED, RAIN) == pytest.approx(0.095, abs=1e-12)
 
 
 @pytest.mark.source("scikit-learn 1.9 user guide: three classes .146667, not halved", found="recomputed")
 def test_brier_of_three_classes() -> None:
     said = [[0.8, 0.1, 0.1], [0.2, 0.7, 0.1], [0.2, 0.2, 0.6]]
     assert brier(said, [0, 1, 2]) == pytest.approx(0.146667, abs=1e-6)
-    assert brier_score_loss([0, 1, 2], said, scale_by_half=False) == pytest.approx(0.146667, abs=1e-6)
+    assert metrics.brier_score_loss([0, 1, 2], said, scale_by_half=False) == pytest.approx(0.146667, abs=1e-6)
 
 
 @pytest.mark.source("scikit-learn 1.9 documentation of log_loss: .2161619", found="recomputed")
@@ -54,8 +53,10 @@ def drawn(seed: int, n: int = 400, k: int = 5) -> tuple[np.ndarray, np.ndarray]:
 def test_scores_agree_with_a_library(n: int, k: int, seed: int) -> None:
     p, came = drawn(seed, n, k)
     p = 0.999 * p + 0.001 / k  # the library clips a zero
-    assert brier(p, came) == pytest.approx(brier_score_loss(came, p, scale_by_half=False, labels=range(k)), abs=1e-12)
-    assert log_score(p, came) == pytest.approx(log_loss(came, p, labels=range(k)), abs=1e-12)
+    assert brier(p, came) == pytest.approx(
+        metrics.brier_score_loss(came, p, scale_by_half=False, labels=range(k)), abs=1e-12
+    )
+    assert log_score(p, came) == pytest.approx(metrics.log_loss(came, p, labels=range(k)), abs=1e-12)
 
 
 @pytest.mark.source("scikit-learn 1.9 documentation of calibration_curve", found="recomputed")
@@ -71,10 +72,10 @@ def test_reliability_in_three_bins_of_equal_width() -> None:
 @pytest.mark.parametrize("seed", range(5))
 @pytest.mark.parametrize(("equal", "strategy"), [("width", "uniform"), ("count", "quantile")])
 def test_reliability_agrees_with_a_library(seed: int, equal: str, strategy: str) -> None:
-    said, came = top(*drawn(seed))
-    said = np.round(said, 2)  # with ties
+    forecast, truth = drawn(seed)
+    said, came = np.round(forecast.max(axis=1), 2), forecast.argmax(axis=1) == truth  # with ties
     found = reliability(said, came, 15, equal)  # type: ignore[arg-type]
-    theirs, mean = calibration_curve(came, said, n_bins=15, strategy=strategy)
+    theirs, mean = calibration.calibration_curve(came, said, n_bins=15, strategy=strategy)
     assert found.came == pytest.approx(theirs, abs=1e-12)
     assert found.said == pytest.approx(mean, abs=1e-12)
     assert found.count.sum() == len(said)
@@ -87,12 +88,6 @@ def test_bins_of_equal_count_hold_as_many() -> None:
 
 def test_forecasts_that_come_as_said_have_no_error() -> None:
     assert reliability([0.25] * 8 + [0.75] * 4, [1, 1, 0, 0, 0, 0, 0, 0, 1, 1, 1, 0], 15).error == 0
-
-
-def test_top_takes_the_first_of_equals() -> None:
-    p, hit = top([[0.5, 0.5], [0.4, 0.6]], [0, 0])
-    assert p.tolist() == [0.5, 0.6]
-    assert hit.tolist() == [True, False]
 
 
 @pytest.mark.source(
@@ -137,3 +132,10 @@ def test_bad_figures_are_refused_in_one_line(call, says) -> None:  # type: ignor
     with pytest.raises(BadFigures, match=says) as caught:
         call()
     assert "\n" not in str(caught.value)
+
+
+def test_one_bin_holds_all_forecasts() -> None:
+    found = reliability([0.2, 0.4, 0.9], [False, True, True], bins=1)
+    assert found.said.tolist() == [pytest.approx(0.5)]
+    assert found.came.tolist() == [pytest.approx(2 / 3)]
+    assert found.count.tolist() == [3]

@@ -7,23 +7,23 @@ from pathlib import Path
 
 import machines as m
 import numpy as np
-import pyagrum as gum
 import pytest
+from crosscheck import gum
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diag.machine.load import read
 from diag.machine.model import Follow, Machine
-from diag.reason.belief import QUIET, Belief, believe, log_likelihood
-from diag.reason.compile import Array, Table, compile, unslip
+from diag.reason.belief.belief import HEALTHY, Belief, believe, log_likelihood
+from diag.reason.belief.evidence import Evidence, Observed
+from diag.reason.belief.pairs import Pairs, pair_up, rows, split, widened
 from diag.reason.constants import SLIP, TWO_CAUSES
-from diag.reason.evidence import Evidence, Sight
-from diag.reason.pairs import Pairs, pair_up, rows, split, widened
+from diag.reason.table.compile import Array, Table, compile, unslip
 
 STACKER = compile(read(Path(__file__).resolve().parents[2] / "knowledge" / "tray-stacker"))
 
 
-def bench(quiet: float = 0.0) -> Machine:
+def bench(rest_probability: float = 0.0) -> Machine:
     """A supply under a switch, lamps under the supply, one lamp that two causes act on, and a plain pair of signs."""
     switch = m.lamp("switch", ("on", "off"))
     supply = m.lamp("supply", ("good", "low", "absent"), follows=[Follow((("switch", ("off",)),), "absent")])
@@ -35,16 +35,16 @@ def bench(quiet: float = 0.0) -> Machine:
             m.cause("supply-poor", 0.2, {"supply": {"absent": 0.4, "low": 0.4}, "sign": {"warm": 0.1}}),
             m.cause("lamp-slow", 0.5, {"lamp": {"slow": 0.85}, "other": {"dark": 0.1}}),
             m.cause("motor-hot", 1.0, {"sign": {"hot": 0.85, "warm": 0.1}, "supply": {"low": 0.1}}),
-            m.cause("loose", 0.2, {"other": {"dark": 0.98}, "lamp": {"dark": 0.4}}, quiet=quiet),
+            m.cause("loose", 0.2, {"other": {"dark": 0.98}, "lamp": {"dark": 0.4}}, rest_probability=rest_probability),
         ],
     )
 
 
-TABLE, COMING = compile(bench()), compile(bench(0.5))
+TABLE, INTERMITTENT = compile(bench()), compile(bench(0.5))
 
 
 def seen(table: Table, **states: str) -> Belief:
-    return believe(table, Evidence(tuple(Sight(i.replace("_", "-"), {s: 1.0}) for i, s in states.items())))
+    return believe(table, Evidence(tuple(Observed(i.replace("_", "-"), {s: 1.0}) for i, s in states.items())))
 
 
 def slip(p: float, k: int) -> float:
@@ -54,6 +54,12 @@ def slip(p: float, k: int) -> float:
 def chance(found: Pairs, one: str, other: str) -> float:
     both = {found.table.cause_index[one], found.table.cause_index[other]}
     return float(sum(p for a, b, p in zip(found.first, found.second, found.posterior, strict=True) if {a, b} == both))
+
+
+def singles(found: Pairs) -> Array:
+    """[C]: P(this one alone | seen), among single causes and these pairs."""
+    every = np.concatenate([found.log_singles, found.log_prior + found.log_likelihood])
+    return np.asarray(np.exp(found.log_singles - np.logaddexp.reduce(every)))
 
 
 def test_the_rule_by_hand() -> None:
@@ -89,7 +95,7 @@ def test_two_causes_of_a_fever_are_a_noisy_or() -> None:
     )
     cold, flu, malaria = range(3)
     without = unslip(table.p)[:, 1]
-    assert without[[cold, flu, malaria, QUIET]] == pytest.approx([0.4, 0.8, 0.9, 0.0])
+    assert without[[cold, flu, malaria, HEALTHY]] == pytest.approx([0.4, 0.8, 0.9, 0.0])
     two = unslip(rows(table, [cold, cold, flu], [flu, malaria, malaria]))[:, 1]
     assert two == pytest.approx([0.88, 0.94, 0.98])
     wide = widened(table, [cold], [flu])
@@ -119,8 +125,8 @@ def test_what_follows_hides_what_the_other_does() -> None:
     """A lamp that one cause makes slow is dark when the other takes its supply away."""
     together = rows(TABLE, [0], [2])
     wide = widened(TABLE, [0], [2])
-    dark = believe(wide, Evidence((Sight("switch", {"off": 1.0}), Sight("lamp", {"dark": 1.0}))))
-    slow = believe(wide, Evidence((Sight("switch", {"off": 1.0}), Sight("lamp", {"slow": 1.0}))))
+    dark = believe(wide, Evidence((Observed("switch", {"off": 1.0}), Observed("lamp", {"dark": 1.0}))))
+    slow = believe(wide, Evidence((Observed("switch", {"off": 1.0}), Observed("lamp", {"slow": 1.0}))))
     pair = wide.cause_index["switched-off + lamp-slow"]
     assert dark.log_likelihood[pair] - slow.log_likelihood[pair] > np.log(50)
     assert together.shape == (1, int(TABLE.start[-1]))
@@ -133,11 +139,13 @@ def test_pairs_agree_with_their_rows_in_the_table(table: Table) -> None:
     listed = len(table.causes) - 1
     for n in (1, 2, 4, 30):
         told = rng.choice(len(table.indications), size=min(n, len(table.indications)), replace=False)
-        sights = tuple(Sight(table.indications[i], {str(rng.choice(table.states[i])): 1.0}) for i in told)
-        belief = believe(table, Evidence(sights))
+        observed = tuple(Observed(table.indications[i], {str(rng.choice(table.states[i])): 1.0}) for i in told)
+        belief = believe(table, Evidence(observed))
         found = pair_up(belief)
         some = rng.choice(len(found.first), size=min(60, len(found.first)), replace=False)
-        some = some[(table.quiet[found.first[some]] == 0) & (table.quiet[found.second[some]] == 0)]
+        some = some[
+            (table.rest_probability[found.first[some]] == 0) & (table.rest_probability[found.second[some]] == 0)
+        ]
         wide = widened(table, found.first[some], found.second[some])
         plain = log_likelihood(wide, belief.gathered.lasting)[listed : listed + len(some)]
         assert found.log_likelihood[some] == pytest.approx(plain, abs=1e-9)
@@ -179,7 +187,7 @@ def test_likelihoods_by_brute_force(data: st.DataObject) -> None:
     inds = machine.indications
     told = data.draw(st.sets(st.sampled_from(sorted(inds)), min_size=1))
     states = {i: data.draw(st.sampled_from(inds[i].state_ids)) for i in sorted(told)}
-    found = pair_up(believe(TABLE, Evidence(tuple(Sight(i, {s: 1.0}) for i, s in states.items()))))
+    found = pair_up(believe(TABLE, Evidence(tuple(Observed(i, {s: 1.0}) for i, s in states.items()))))
     for k in range(len(found.first)):
         one, other = TABLE.causes[found.first[k]], TABLE.causes[found.second[k]]
         assert np.exp(found.log_likelihood[k]) == pytest.approx(brute(machine, one, other, states), rel=1e-9)
@@ -240,12 +248,12 @@ class Net:
         self.net.addArc(id, f"{id}-seen")
         self.net.cpt(f"{id}-seen").fillWith((SLIP / k + (1 - SLIP) * np.eye(k)).ravel().tolist())
 
-    def posterior(self, sights: tuple[Sight, ...]) -> Array:
+    def posterior(self, observed: tuple[Observed, ...]) -> Array:
         """Over single causes, then pairs."""
         engine = gum.LazyPropagation(self.net)
-        for sight in sights:
-            states = self.machine.indications[sight.indication].state_ids
-            engine.addEvidence(f"{sight.indication}-seen", [sight.seen.get(s, 0.0) for s in states])
+        for observation in observed:
+            states = self.machine.indications[observation.indication].state_ids
+            engine.addEvidence(f"{observation.indication}-seen", [observation.seen.get(s, 0.0) for s in states])
         engine.addTarget("which")
         engine.makeInference()
         return np.array(engine.posterior("which").tolist())
@@ -259,36 +267,38 @@ NET = Net(bench(), TABLE)
 @settings(max_examples=25, deadline=None)
 def test_singles_and_pairs_agree_with_a_bayesian_network(data: st.DataObject) -> None:
     told = data.draw(st.sets(st.sampled_from(TABLE.indications)))
-    sights = []
+    observed = []
     for i in sorted(told):
         states = TABLE.states[TABLE.index[i]]
         weights = st.fixed_dictionaries({s: st.sampled_from([0.05, 0.3, 1.0]) for s in states})
-        sights.append(Sight(i, data.draw(st.sampled_from(states).map(lambda s: {s: 1.0}) | weights)))
-    found = pair_up(believe(TABLE, Evidence(tuple(sights))), wide=None)
-    peer = NET.posterior(tuple(sights))
-    ours = np.concatenate([found.singles[:-1], [chance(found, a, b) for a, b in NET.pairs]])
+        observed.append(Observed(i, data.draw(st.sampled_from(states).map(lambda s: {s: 1.0}) | weights)))
+    found = pair_up(believe(TABLE, Evidence(tuple(observed))), wide=None)
+    peer = NET.posterior(tuple(observed))
+    ours = np.concatenate([singles(found)[:-1], [chance(found, a, b) for a, b in NET.pairs]])
     assert ours / ours.sum() == pytest.approx(peer, abs=1e-9)
 
 
 @given(st.permutations(range(5)), st.integers(0, 4))
 @settings(max_examples=20, deadline=None)
 def test_any_order_undo_and_one_in_all(order: list[int], undone: int) -> None:
-    sights = [
-        Sight("lamp", {"dark": 1.0}),
-        Sight("supply", {"low": 1.0, "good": 0.2}),
-        Sight("lamp", {"lit": 1.0}, 2),
-        Sight("sign", {"hot": 1.0}),
-        Sight("other", {"dark": 1.0}, 2),
+    observed = [
+        Observed("lamp", {"dark": 1.0}),
+        Observed("supply", {"low": 1.0, "good": 0.2}),
+        Observed("lamp", {"lit": 1.0}, 2),
+        Observed("sign", {"hot": 1.0}),
+        Observed("other", {"dark": 1.0}, 2),
     ]
-    plain = pair_up(believe(COMING, Evidence(tuple(sights))), wide=None)
-    mixed = pair_up(believe(COMING, Evidence(tuple(sights[n] for n in order))), wide=None)
-    assert plain.posterior.sum() + plain.singles.sum() == pytest.approx(1.0)
+    plain = pair_up(believe(INTERMITTENT, Evidence(tuple(observed))), wide=None)
+    mixed = pair_up(believe(INTERMITTENT, Evidence(tuple(observed[n] for n in order))), wide=None)
+    assert plain.posterior.sum() + singles(plain).sum() == pytest.approx(1.0)
     assert [chance(mixed, a, b) for a, b in NET.pairs] == pytest.approx([chance(plain, a, b) for a, b in NET.pairs])
     # A fact said and taken back leaves no trace.
-    rest = [s for n, s in enumerate(sights) if n != undone]
-    pair_up(believe(COMING, Evidence((*rest, sights[undone]))))
-    again = pair_up(believe(COMING, Evidence(tuple(rest))), wide=None)
-    before = pair_up(believe(COMING, Evidence(tuple(s for n, s in enumerate(sights) if n != undone))), wide=None)
+    rest = [s for n, s in enumerate(observed) if n != undone]
+    pair_up(believe(INTERMITTENT, Evidence((*rest, observed[undone]))))
+    again = pair_up(believe(INTERMITTENT, Evidence(tuple(rest))), wide=None)
+    before = pair_up(
+        believe(INTERMITTENT, Evidence(tuple(s for n, s in enumerate(observed) if n != undone))), wide=None
+    )
     assert again.posterior == pytest.approx(before.posterior, abs=0)
 
 
@@ -310,19 +320,19 @@ def test_a_pair_rises_when_no_single_cause_fits() -> None:
 
 def test_an_intermittent_one_rests_in_its_own_rounds() -> None:
     """By hand for one round: it shows with its chance, else the other stands alone."""
-    belief = seen(COMING, other="dark", sign="hot")
+    belief = seen(INTERMITTENT, other="dark", sign="hot")
     found = pair_up(belief)
-    names = COMING.cause_index
-    single = log_likelihood(COMING, belief.gathered.lasting)
-    shows = log_likelihood(widened(COMING, [names["motor-hot"]], [names["loose"]]), belief.gathered.lasting)[
-        len(COMING.causes) - 1
+    names = INTERMITTENT.cause_index
+    single = log_likelihood(INTERMITTENT, belief.gathered.lasting)
+    shows = log_likelihood(widened(INTERMITTENT, [names["motor-hot"]], [names["loose"]]), belief.gathered.lasting)[
+        len(INTERMITTENT.causes) - 1
     ]
     expected = 0.5 * np.exp(shows) + 0.5 * np.exp(single[names["motor-hot"]])
     pair = [
         k for k in range(len(found.first)) if {found.first[k], found.second[k]} == {names["motor-hot"], names["loose"]}
     ]
     assert np.exp(found.log_likelihood[pair[0]]) == pytest.approx(expected)
-    assert single[QUIET] < single[names["motor-hot"]]
+    assert single[HEALTHY] < single[names["motor-hot"]]
 
 
 def test_a_failed_remedy_speaks_for_two_causes() -> None:
@@ -340,6 +350,6 @@ def test_pruning_keeps_the_pair() -> None:
     rng = np.random.default_rng(3)
     for _ in range(6):
         told = rng.choice(len(STACKER.indications), size=8, replace=False)
-        sights = tuple(Sight(STACKER.indications[i], {str(rng.choice(STACKER.states[i])): 1.0}) for i in told)
-        belief = believe(STACKER, Evidence(sights))
+        observed = tuple(Observed(STACKER.indications[i], {str(rng.choice(STACKER.states[i])): 1.0}) for i in told)
+        belief = believe(STACKER, Evidence(observed))
         assert pair_up(belief).best(1)[0].causes == pair_up(belief, wide=None).best(1)[0].causes

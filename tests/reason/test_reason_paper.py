@@ -9,11 +9,12 @@ import re
 from pathlib import Path
 
 import pytest
+from bench.flat_table.flat_belief import posterior
 from click.testing import CliRunner
 from test_reason_policy import SIX, SIX_CHANCES, brute
 
 from diag.cli.group import diag
-from diag.reason.policy import TableTest
+from diag.reason.policy.policy import TableTest
 
 PAGE = (Path(__file__).resolve().parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
 SECTION = PAGE.partition("## From a paper's table\n")[2].partition("\n## ")[0]
@@ -36,20 +37,21 @@ def printed(block: str) -> list[str]:
     return out.getvalue().splitlines()
 
 
-@pytest.mark.parametrize("block", blocks("python"), ids=["posterior", "policy"])
+@pytest.mark.parametrize("block", blocks("python"), ids=["policy"])
 def test_the_examples_print_what_they_say(block: str) -> None:
     assert printed(block) == said(block) != []
 
 
 @pytest.mark.source("Eddy 1982: 1/13; and a positive in doubt, .2 to .9, by hand", found="from memory, recomputed")
-def test_the_posteriors_that_the_page_gives_are_right() -> None:
-    sure, doubtful = (
-        [0.01 * (negative * 0.208 + positive * 0.792), 0.99 * (negative * 0.904 + positive * 0.096)]
-        for negative, positive in ((0, 1), (0.2, 0.9))
-    )
-    shown = [[float(x) for x in line.strip("[]").split()] for line in said(blocks("python")[0])]
-    assert shown == [pytest.approx([x / sum(joint) for x in joint], abs=5e-5) for joint in (sure, doubtful)]
-    assert shown[0][0] == pytest.approx(1 / 13, abs=5e-5)
+def test_a_prior_and_a_table_give_the_posterior() -> None:
+    """A table has a row for each cause and a column for each state of one indication. A fact is the number of the state
+    seen, or how likely the observation is under each state where it is in doubt."""
+    prior = [0.01, 0.99]  # ill, well
+    test = [[0.208, 0.792], [0.904, 0.096]]  # negative, positive, for each of the two
+    assert posterior(prior, [test], {0: 1}) == pytest.approx([1 / 13, 12 / 13], abs=5e-5)
+    for fact, (negative, positive) in (({0: 1}, (0.0, 1.0)), ({0: [0.2, 0.9]}, (0.2, 0.9))):
+        joint = [0.01 * (negative * 0.208 + positive * 0.792), 0.99 * (negative * 0.904 + positive * 0.096)]
+        assert posterior(prior, [test], fact) == pytest.approx([x / sum(joint) for x in joint])
 
 
 @pytest.mark.source(
@@ -57,7 +59,7 @@ def test_the_posteriors_that_the_page_gives_are_right() -> None:
     found="matrix from memory, both recomputed",
 )
 def test_the_costs_that_the_page_gives_are_right() -> None:
-    plain, behind = said(blocks("python")[1])
+    plain, behind = said(blocks("python")[0])
     assert plain == "2.18 True"
     tests = [TableTest(1.0, [row[t] for row in SIX], "cabinet" if t > 2 else None) for t in range(5)]
     assert float(behind) == pytest.approx(brute(SIX_CHANCES, tests, {"cabinet": 6.0}), abs=5e-5)

@@ -13,19 +13,19 @@ from pathlib import Path
 
 import machines as m
 import numpy as np
-import pyagrum as gum
 import pytest
+from crosscheck import gum
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diag.machine.load import read
 from diag.machine.model import Follow, Machine
-from diag.reason.belief import believe
-from diag.reason.compile import Array, Index, Table, compile
+from diag.reason.belief.belief import believe
+from diag.reason.belief.evidence import Evidence, Observed
 from diag.reason.constants import SLIP
-from diag.reason.evidence import Evidence, Sight
-from diag.reason.guises import guises
-from diag.reason.joint import Rule
+from diag.reason.table.compile import Array, Index, Table, compile
+from diag.reason.table.joint import Rule
+from diag.reason.table.unlisted_mixture import unlisted_mixture
 
 PEER = "pyAgrum, exact inference by lazy propagation"
 
@@ -36,14 +36,14 @@ class Network:
     def __init__(self, table: Table) -> None:
         self.table = table
         # Rows by value of the cause node: causes as they show, intermittent ones at rest, guises of `unlisted`.
-        resting = np.flatnonzero(table.quiet)
-        guised = guises(table)
+        resting = np.flatnonzero(table.rest_probability)
+        mixture = unlisted_mixture(table)
         n = len(table.causes)
-        self.p = guised.rows[[*range(n - 1), *(n for _ in resting), *guised.at]]
-        self.owner = np.array([*range(n - 1), *resting, *(n - 1 for _ in guised.at)])
+        self.p = mixture.rows[[*range(n - 1), *(n for _ in resting), *mixture.at]]
+        self.owner = np.array([*range(n - 1), *resting, *(n - 1 for _ in mixture.at)])
         prior = np.exp(table.log_prior)
-        showing, rests = prior * (1 - table.quiet), prior * table.quiet
-        share = np.concatenate([showing[:-1], rests[resting], prior[-1] * np.exp(guised.log_share)])
+        showing, rests = prior * (1 - table.rest_probability), prior * table.rest_probability
+        share = np.concatenate([showing[:-1], rests[resting], prior[-1] * np.exp(mixture.log_share)])
         self.net = gum.BayesNet()
         self.net.add(gum.RangeVariable("cause", "", 0, len(share) - 1))
         self.net.cpt("cause").fillWith((share / share.sum()).tolist())
@@ -52,13 +52,13 @@ class Network:
             self.net.add(gum.RangeVariable(str(i), "", 0, len(states) - 1))
         for i in range(len(table.states)):
             self._fill(i, rules.get(i, ()))
-        self.sight = {i: str(i) for i in range(len(table.states))}
+        self.observation = {i: str(i) for i in range(len(table.states))}
         for i in (i for joint in table.joints for i in joint.members):
             k = len(table.states[i])
-            self.sight[i] = f"sight-{i}"
-            self.net.add(gum.RangeVariable(self.sight[i], "", 0, k - 1))
-            self.net.addArc(str(i), self.sight[i])
-            self.net.cpt(self.sight[i]).fillWith((SLIP / k + (1 - SLIP) * np.eye(k)).ravel().tolist())
+            self.observation[i] = f"sight-{i}"
+            self.net.add(gum.RangeVariable(self.observation[i], "", 0, k - 1))
+            self.net.addArc(str(i), self.observation[i])
+            self.net.cpt(self.observation[i]).fillWith((SLIP / k + (1 - SLIP) * np.eye(k)).ravel().tolist())
 
     def _fill(self, i: int, rules: Sequence[Rule]) -> None:
         table, name = self.table, str(i)
@@ -78,12 +78,12 @@ class Network:
                     break
         self.net.cpt(name).fillWith(cells.ravel().tolist())
 
-    def posterior(self, sights: tuple[Sight, ...]) -> Array:
+    def posterior(self, observed: tuple[Observed, ...]) -> Array:
         """P(cause | sights), shape [C]."""
         engine = gum.LazyPropagation(self.net)
-        for sight in sights:
-            i = self.table.index[sight.indication]
-            engine.addEvidence(self.sight[i], [sight.seen.get(s, 0.0) for s in self.table.states[i]])
+        for observation in observed:
+            i = self.table.index[observation.indication]
+            engine.addEvidence(self.observation[i], [observation.seen.get(s, 0.0) for s in self.table.states[i]])
         engine.addTarget("cause")
         engine.makeInference()
         values = np.array(engine.posterior("cause").tolist())
@@ -97,7 +97,7 @@ def plain() -> Machine:
         m.cause(f"cause-{n}", 0.02 * 3**n, {f"lamp-{n}": {"dark": 0.85}, f"lamp-{n + 1}": {"dark": 0.4, "lit": 0.1}})
         for n in range(5)
     ]
-    return m.machine(lamps, [*causes, m.cause("comes-and-goes", 0.2, {"lamp-0": {"dark": 0.98}}, quiet=0.6)])
+    return m.machine(lamps, [*causes, m.cause("comes-and-goes", 0.2, {"lamp-0": {"dark": 0.98}}, rest_probability=0.6)])
 
 
 def chained() -> Machine:
@@ -126,7 +126,7 @@ def chained() -> Machine:
             m.cause("supply-0-failed", 0.2, {"supply-0": {"absent": 0.85, "low": 0.4}}),
             m.cause("supply-1-failed", 0.2, {"supply-1": {"absent": 0.4, "low": 0.4}, "apart": {"dark": 0.1}}),
             m.cause("lamp-failed", 0.02, {"lamp-0": {"dark": 0.98}}),
-            m.cause("loose-wire", 0.2, {"supply-0": {"low": 0.85}, "ready": {"no": 0.4}}, quiet=0.5),
+            m.cause("loose-wire", 0.2, {"supply-0": {"low": 0.85}, "ready": {"no": 0.4}}, rest_probability=0.5),
         ],
     )
 
@@ -143,9 +143,9 @@ def test_posterior_agrees_with_a_bayesian_network(name: str, data: st.DataObject
     """To 1e-9, for plain and for doubtful sights of any of the indications."""
     table = TABLES[name]
     chosen = data.draw(st.sets(st.sampled_from(table.indications)))
-    sights = tuple(Sight(id, data.draw(_seen(table.states[table.index[id]]))) for id in sorted(chosen))
-    ours = believe(table, Evidence(sights)).posterior
-    assert ours == pytest.approx(NETWORKS[name].posterior(sights), abs=1e-9)
+    observed = tuple(Observed(id, data.draw(_seen(table.states[table.index[id]]))) for id in sorted(chosen))
+    ours = believe(table, Evidence(observed)).posterior
+    assert ours == pytest.approx(NETWORKS[name].posterior(observed), abs=1e-9)
 
 
 @pytest.mark.source(PEER, found="recomputed")
@@ -158,9 +158,9 @@ def test_posterior_agrees_on_machines_drawn_at_random(causes: int, indications: 
     network = Network(table)
     for _ in range(4):
         told = rng.choice(indications, size=(indications + 1) // 2, replace=False)
-        sights = _sights(table, told, rng)
-        ours = believe(table, Evidence(sights)).posterior
-        assert ours == pytest.approx(network.posterior(sights), abs=1e-9), sights
+        observed = _observations(table, told, rng)
+        ours = believe(table, Evidence(observed)).posterior
+        assert ours == pytest.approx(network.posterior(observed), abs=1e-9), observed
 
 
 def drawn(rng: np.random.Generator, causes: int, indications: int) -> Machine:
@@ -177,7 +177,7 @@ def drawn(rng: np.random.Generator, causes: int, indications: int) -> Machine:
     for c in range(causes):
         touched = rng.choice(indications, size=min(3, indications), replace=False)
         shows = {f"i{i}": {str(rng.choice(states[i][1:])): float(rng.uniform(0.1, 0.98))} for i in touched}
-        made.append(m.cause(f"c{c}", float(rng.uniform(0.02, 2)), shows, quiet=0.0 if c % 5 else 0.4))
+        made.append(m.cause(f"c{c}", float(rng.uniform(0.02, 2)), shows, rest_probability=0.0 if c % 5 else 0.4))
     return m.machine(lamps, made)
 
 
@@ -189,9 +189,9 @@ def test_posterior_agrees_on_the_tray_stacker() -> None:
     rng = np.random.default_rng(20261120)
     for _ in range(12):
         told = rng.choice(len(table.indications), size=rng.integers(2, 10), replace=False)
-        sights = _sights(table, told, rng)
-        ours = believe(table, Evidence(sights)).posterior
-        assert ours == pytest.approx(network.posterior(sights), abs=1e-9), sights
+        observed = _observations(table, told, rng)
+        ours = believe(table, Evidence(observed)).posterior
+        assert ours == pytest.approx(network.posterior(observed), abs=1e-9), observed
 
 
 def _seen(states: tuple[str, ...]) -> st.SearchStrategy[dict[str, float]]:
@@ -200,11 +200,11 @@ def _seen(states: tuple[str, ...]) -> st.SearchStrategy[dict[str, float]]:
     return plainly | doubtful
 
 
-def _sights(table: Table, told: Index, rng: np.random.Generator) -> tuple[Sight, ...]:
+def _observations(table: Table, told: Index, rng: np.random.Generator) -> tuple[Observed, ...]:
     """A state of each at random, and of every third weights over its states."""
     found = []
     for n, i in enumerate(told):
         states = table.states[i]
         seen = {str(rng.choice(states)): 1.0} if n % 3 else {s: float(rng.uniform(0.02, 1.0)) for s in states}
-        found.append(Sight(table.indications[i], seen))
+        found.append(Observed(table.indications[i], seen))
     return tuple(found)

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diag.reason import policy_bound, policy_model
-from diag.reason.policy import MOST_STATES, BadTable, Branch, Leaf, TableTest, Tree, expected_cost, solve
-from diag.reason.policy_near import WIDEST, Near
-from diag.reason.policy_search import Search
+from diag.reason.policy import policy_bound, policy_model
+from diag.reason.policy.policy import MOST_STATES, BadTable, Branch, Leaf, TableTest, Tree, expected_cost, solve
+from diag.reason.policy.policy_near import WIDEST, Near
+from diag.reason.policy.policy_search import Search
 
 SIX = ["00000", "01001", "00110", "10011", "11000", "11110"]
 SIX_CHANCES = [0.70, 0.01, 0.02, 0.10, 0.05, 0.12]

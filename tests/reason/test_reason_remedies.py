@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 
 from diag.machine.load import read
 from diag.machine.model import Machine
-from diag.reason import cost
-from diag.reason.advise import advise
-from diag.reason.belief import believe
-from diag.reason.compile import compile
-from diag.reason.evidence import Evidence
-from diag.reason.situation import Situation
+from diag.reason.advice import remedy_order as cost
+from diag.reason.advice.one_step import advise
+from diag.reason.belief.belief import believe
+from diag.reason.belief.evidence import Evidence
+from diag.reason.table.compile import compile
+from diag.reason.table.situation import Situation
 
 NEVER = 1e6
 """Minutes of a call that nobody would make."""

@@ -6,8 +6,8 @@
 - *Who said it.* The record names who confirmed each step, but only for a lock and for the run with the meter does it
   matter who that was; for the other steps states that differ in the name alone are one.
 - *What was found.* Which of the three findings stopped a zone is read by the words on the screen alone.
-- *The two persons.* A site knows persons by name only, and nothing but being the same name matters; so a state and
-  the one with the names exchanged are one.
+- *The two persons.* An isolation knows persons by name only, and nothing but being the same name matters; so a state
+  and the one with the names exchanged are one.
 - *Points, energies and test points of one zone.* The same holds for their names, where no other zone shares them and
   as long as points are electrical alike: what was done with how many of them matters, and not with which
   (`key_of_one`; a test compares it with `key`).
@@ -25,48 +25,70 @@ from typing import Any
 from ledger import Ledger, Mark, Page
 
 from diag.machine.model import Machine
-from diag.safety import Act, Lockout, Site
+from diag.safety import Act, Isolation, Lockout
 
 ANN, BOB = "Ann", "Bob"
+NAMED = {Act.BEFORE_OFF, Act.PUT_BACK}
+"""Acts whose targets are no names of the machine, but words."""
 RUN = {Act.METER_PROVED, Act.TESTED_DEAD}
 
 
-def key(site: Site, ledger: Ledger, undo: bool = True) -> object:
+def key(isolation: Isolation, ledger: Ledger, undo: bool = True) -> object:
     """Equal for states that differ in nothing that matters (see the head of this file)."""
-    return min(_key(site, ledger, undo, False), _key(site, ledger, undo, True))
+    return min(_key(isolation, ledger, undo, False), _key(isolation, ledger, undo, True))
 
 
-def _key(site: Site, ledger: Ledger, undo: bool, swap: bool) -> tuple[object, ...]:
-    live = (_name(site.live.person, swap), site.live.zone) if site.live else ()
+def _key(isolation: Isolation, ledger: Ledger, undo: bool, swap: bool) -> tuple[object, ...]:
+    live = (_name(isolation.live.person, swap), isolation.live.zone) if isolation.live else ()
     said = (_name(ledger.live[0], swap), ledger.live[1]) if ledger.live else ()
-    locks = tuple(sorted([(p, _name(n, swap)) for p, n in site.locks]))
-    lockouts = tuple([_lockout(o, undo, swap) for o in site.lockouts])
+    locks = tuple(sorted([(p, _name(n, swap)) for p, n in isolation.locks]))
+    lockouts = tuple([_lockout(o, undo, swap) for o in isolation.lockouts])
     pages = tuple([(zone, _page(page, undo, swap)) for zone, page in ledger.pages])
-    return lockouts, tuple(sorted(site.off)), locks, live, pages, said
+    return lockouts, tuple(sorted(isolation.off)), locks, live, pages, said, _back(isolation, ledger)
 
 
-def key_of_one(site: Site, ledger: Ledger, machine: Machine) -> object:
+def _back(isolation: Isolation, ledger: Ledger) -> tuple[object, ...]:
+    """What is in, off or turned, as both have it."""
+    sets = isolation.holds, isolation.taken, isolation.turned, ledger.pins, ledger.loose, ledger.spun
+    return tuple(tuple(sorted(s)) for s in sets)
+
+
+def key_of_one(isolation: Isolation, ledger: Ledger, machine: Machine) -> object:
     """The same for a machine of one zone, whose points, energies and test points are told apart by what was done."""
-    return min(_key_of_one(site, ledger, machine, False), _key_of_one(site, ledger, machine, True))
+    return min(_key_of_one(isolation, ledger, machine, False), _key_of_one(isolation, ledger, machine, True))
 
 
-def _key_of_one(site: Site, ledger: Ledger, machine: Machine, swap: bool) -> tuple[object, ...]:
+def _key_of_one(isolation: Isolation, ledger: Ledger, machine: Machine, swap: bool) -> tuple[object, ...]:
     (zone,) = machine.zones.values()
-    live = _name(site.live.person, swap) if site.live else ""
+    live = _name(isolation.live.person, swap) if isolation.live else ""
     said = _name(ledger.live[0], swap) if ledger.live else ""
-    now, done = _told(site.lockouts[0], swap) if site.lockouts else ((), {})
+    now, done = _told(isolation.lockouts[0], swap) if isolation.lockouts else ((), {})
     page, marked = _marked(ledger.pages[0][1], swap) if ledger.pages else ((), {})
-    on, kept = _owners(site.locks, swap), _owners(ledger.locks, swap)
+    on, kept = _owners(isolation.locks, swap), _owners(ledger.locks, swap)
 
     def met(name: str) -> tuple[object, ...]:
         return done.get(name, ()), marked.get(name, ())
 
     points = sorted(
-        (machine.points[p].electrical, p in site.off, p in ledger.off, on.get(p, ()), kept.get(p, ()), *met(p))
+        (machine.points[p].electrical, p in isolation.off, p in ledger.off, on.get(p, ()), kept.get(p, ()), *met(p))
         for p in zone.points
     )
-    stored, tests = sorted(map(met, zone.stored)), sorted(map(met, zone.test_points))
-    return now, page, live, said, tuple(points), tuple(stored), tuple(tests)
+    energies = (machine.stored[s] for s in zone.stored)
+    stored = sorted(
+        (
+            *(repr((s.put_back, s.after, s.counts_when)), repr(_named_by(machine, s.id))),
+            *(s.id in isolation.holds, s.id in ledger.pins, met(s.id)),
+        )
+        for s in energies
+    )
+    tests = sorted((*met(t), machine.test_points[t].below or 0.0) for t in zone.test_points)
+    rest = _back(isolation, ledger)
+    return now, page, live, said, tuple(points), tuple(stored), tuple(tests), rest[1:3], rest[4:]
+
+
+def _named_by(machine: Machine, stored: str) -> list[str]:
+    """The energies that come after this one, one way or the other."""
+    return [e.id for e in machine.stored.values() if stored in e.after or (e.put_back and stored in e.put_back.after)]
 
 
 def _owners(locks: frozenset[tuple[str, str]], swap: bool) -> dict[str, tuple[str, ...]]:
@@ -104,10 +126,10 @@ def _in_order(lines: tuple[tuple[Any, ...], ...], swap: bool) -> tuple[tuple[obj
         if not kinds or kinds[-1][0] != act.value:
             kinds.append([act.value])
         by = (_name(who, swap) if act in RUN else "", *more)
-        if item:
+        if item and act not in NAMED:
             where.setdefault(item, []).append((len(kinds) - 1, *by))
         else:
-            kinds[-1].append(by)
+            kinds[-1].append((item, *by))
     order = tuple((kind[0], *sorted(kind[1:])) for kind in kinds)
     return order, {item: tuple(sorted(met)) for item, met in where.items()}
 
@@ -145,22 +167,24 @@ def _name(name: str, swap: bool) -> str:
     return {ANN: BOB, BOB: ANN}[name] if swap else name
 
 
-def lasts(site: Site, ledger: Ledger, zone: str) -> Iterator[tuple[Site, Ledger]]:
+def lasts(isolation: Isolation, ledger: Ledger, zone: str) -> Iterator[tuple[Isolation, Ledger]]:
     """The same state with each confirmation last that may have come last: any lock, or any of the last kind."""
-    lockout, page = site.lockout(zone), ledger.page(zone)
+    lockout, page = isolation.lockout(zone), ledger.page(zone)
     rest = [c for c in lockout.trail if c.act is not Act.OFF_AND_LOCKED]
     kind = rest[-1].act if rest else None
-    yield site, ledger
+    run = next((i for i, c in enumerate(reversed(rest)) if c.act is not kind), len(rest))
+    last = {id(c) for c in rest[len(rest) - run :]}
+    yield isolation, ledger
     for i, c in enumerate(lockout.trail[:-1]):
-        if c.act is not Act.OFF_AND_LOCKED and (c.act is not kind or c.act is Act.METER_PROVED):
+        if c.act is not Act.OFF_AND_LOCKED and (id(c) not in last or c.act is Act.METER_PROVED):
             continue
         trail = (*lockout.trail[:i], *lockout.trail[i + 1 :], c)
         at = next((j for j, m in enumerate(page.marks) if (m.act, m.item, m.who) == (c.act, c.target, c.person)), None)
-        assert at is not None, f"the site holds {c.act} {c.target} by {c.person}, and the ledger does not"
+        assert at is not None, f"the isolation holds {c.act} {c.target} by {c.person}, and the ledger does not"
         marks = _last(page.marks, at)
         pages = tuple((z, replace(p, marks=marks) if z == zone else p) for z, p in ledger.pages)
-        others = tuple(replace(o, trail=trail) if o.zone == zone else o for o in site.lockouts)
-        yield replace(site, lockouts=others), replace(ledger, pages=pages)
+        others = tuple(replace(o, trail=trail) if o.zone == zone else o for o in isolation.lockouts)
+        yield replace(isolation, lockouts=others), replace(ledger, pages=pages)
 
 
 def _last(marks: tuple[Mark, ...], at: int) -> tuple[Mark, ...]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from diag.machine.approval.approval import Approval
+from diag.machine.isolation import IsolationPoint, Minutes, PutBack, StoredEnergy, TestPoint, Zone
 from diag.machine.model import Danger, Machine, Reset, Role
-from diag.machine.site import IsolationPoint, Minutes, StoredEnergy, TestPoint, Zone
-from diag.machine.standing import Standing
 
 ROLES = tuple(Role)
 
@@ -21,8 +21,12 @@ def zone(id: str, points: str, stored: str = "", tests: str = "", electrical: bo
     )
 
 
-def machine(*zones: Zone, foreign: str = "", mechanical: str = "", dangers: tuple[Danger, ...] = ()) -> Machine:
-    """A machine with these zones. `foreign` and `mechanical` name isolation points, with blanks between."""
+def machine(
+    *zones: Zone, foreign: str = "", mechanical: str = "", holds: str = "", dangers: tuple[Danger, ...] = ()
+) -> Machine:
+    """A machine with these zones. `foreign` and `mechanical` name isolation points, with blanks between. `holds` names
+    stored energies and how each hold comes out: `pin:inside`, `valve:outside`, `prop:under`."""
+    held = dict(hold.split(":") for hold in holds.split())
     points = {p: None for z in zones for p in z.points}
     stored = {s: None for z in zones for s in z.stored}
     tests = {t: None for z in zones for t in z.test_points}
@@ -31,7 +35,7 @@ def machine(*zones: Zone, foreign: str = "", mechanical: str = "", dangers: tupl
         title="Bench",
         place="Test bench",
         revision="1",
-        standing=Standing(),
+        approval=Approval(),
         hazards=(),
         neighbours=(),
         minutes=Minutes(lock=12, restore=6, live=4, call=90),
@@ -47,7 +51,10 @@ def machine(*zones: Zone, foreign: str = "", mechanical: str = "", dangers: tupl
             )
             for p in points
         },
-        stored={s: StoredEnergy(id=s, title=f"Energy {s}", release="Let it go", wait=5) for s in stored},
+        stored={
+            s: StoredEnergy(id=s, title=f"Energy {s}", release="Let it go", wait=5, put_back=_put_back(held.get(s, "")))
+            for s in stored
+        },
         test_points={t: TestPoint(id=t, title=f"Terminals {t}", expects="0 V") for t in tests},
         zones={z.id: z for z in zones},
         dangers=dangers,
@@ -62,6 +69,15 @@ def machine(*zones: Zone, foreign: str = "", mechanical: str = "", dangers: tupl
         start="",
         examples=(),
     )
+
+
+def _put_back(how: str) -> PutBack | None:
+    return PutBack(do="Take it out", inside=how == "inside", under_power=how == "under") if how else None
+
+
+def pinned() -> Machine:
+    """A hold inside, one outside, and one that comes out under power."""
+    return machine(zone("drum", "q1", "pin valve prop", "out"), holds="pin:inside valve:outside prop:under")
 
 
 def plain() -> Machine:
@@ -123,11 +139,37 @@ def hall() -> Machine:
     )
 
 
+def drums() -> Machine:
+    """Two zones with one pin between them; the second has a point of its own."""
+    return machine(
+        zone("left", "q1", "pin", "l", electrical=False),
+        zone("right", "q1 q2", "pin", "r", electrical=False),
+        holds="pin:inside",
+    )
+
+
+def props() -> Machine:
+    """Two zones on one switch with one prop between them that comes out under power."""
+    left, right = zone("left", "q1", "prop", "l", electrical=False), zone("right", "q1", "prop", "r", electrical=False)
+    return machine(left, right, holds="prop:under")
+
+
+def valves() -> Machine:
+    """Two zones that share a drain outside, and no switch."""
+    return machine(
+        zone("left", "q1", "drain", "l", electrical=False),
+        zone("right", "q2", "drain", "r", electrical=False),
+        holds="drain:outside",
+    )
+
+
 def apart() -> Machine:
     """Two zones that share nothing."""
     return machine(zone("left", "q1", tests="l"), zone("right", "q2", tests="r"))
 
 
+HELD = {f.__name__: f for f in (drums, props, valves)}
+"""Two zones that share a hold: inside, under power, outside."""
 SINGLES = {f.__name__: f for f in (plain, foreign, three, stored, mechanical)}
 PAIRS = {f.__name__: f for f in (twins, sharing, overlap, apart)}
 """Every way in which the points of two zones can lie: the same, one's within the other's, overlapping, apart."""

@@ -10,9 +10,9 @@ import pytest
 from walk import ABLE, KINDS, Caught, Walk
 
 import diag.safety.lockout as lockout
-import diag.safety.rule as rule
+import diag.safety.permissions as rule
 from diag.machine.model import Machine
-from diag.safety import Act, Lockout, Phase, Site
+from diag.safety import Act, Isolation, Lockout, Phase
 from diag.safety import steps as words
 
 Patch = Callable[[pytest.MonkeyPatch], None]
@@ -38,14 +38,14 @@ def one_test_point_is_enough(patch: pytest.MonkeyPatch) -> None:
 
 
 def foreign_point_forgotten(patch: pytest.MonkeyPatch) -> None:
-    right = Site.locked
+    right = Isolation.locked
 
-    def locked(self: Site, machine: Machine, zone: str, name: str) -> bool:
+    def locked(self: Isolation, machine: Machine, zone: str, name: str) -> bool:
         z = machine.zones[zone]
         own = tuple(p for p in z.points if not machine.points[p].foreign)
         return right(self, replace(machine, zones={**machine.zones, zone: replace(z, points=own)}), zone, name)
 
-    patch.setattr(Site, "locked", locked)
+    patch.setattr(Isolation, "locked", locked)
 
 
 def stored_energy_forgotten(patch: pytest.MonkeyPatch) -> None:
@@ -56,12 +56,12 @@ def stored_energy_forgotten(patch: pytest.MonkeyPatch) -> None:
 
 
 def any_lock_will_do(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Site, "dead", lambda self, machine, zone, name: self.lockout(zone).phase is Phase.DEAD)
+    patch.setattr(Isolation, "dead", lambda self, machine, zone, name: self.lockout(zone).phase is Phase.DEAD)
 
 
 def joined_without_testing(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(
-        Site,
+        Isolation,
         "dead",
         lambda self, machine, zone, name: self.lockout(zone).phase is Phase.DEAD and self.locked(machine, zone, name),
     )
@@ -72,53 +72,51 @@ def proof_shared_between_hands(patch: pytest.MonkeyPatch) -> None:
 
 
 def voltage_shrugged_off(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Site, "_stop", lambda self, machine, out, act: self)
+    patch.setattr(Isolation, "_stop", lambda self, machine, out, act: self)
 
 
 def stop_stays_in_its_zone(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Site, "_stop", lambda self, machine, out, act: self._put(lockout._stopped(out, act)))
+    patch.setattr(Isolation, "_stop", lambda self, machine, out, act: self._put(lockout._stopped(out, act)))
 
 
 def proof_outlives_its_locks(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Site, "_settled", lambda self, machine: self)
+    patch.setattr(Isolation, "_settled", lambda self, machine: self)
 
 
 def shared_point_switched_on(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Site, "held", lambda self, machine, zone, point, name="": False)
+    patch.setattr(Isolation, "held", lambda self, machine, zone, point, name="": False)
 
 
 def power_on_past_a_lock(patch: pytest.MonkeyPatch) -> None:
-    right = Site.due
-
-    def due(self: Site, machine: Machine, zone: str, name: str) -> Act | None:
-        told = self.lockout(zone).phase is Phase.BACK and self.lockout(zone).has(Act.TOLD_BACK)
-        return Act.POWER_ON if told else right(self, machine, zone, name)
-
-    patch.setattr(Site, "due", due)
+    patch.setattr(Isolation, "owners", lambda self, machine, zone: frozenset())
 
 
 def somebody_elses_lock_taken_off(patch: pytest.MonkeyPatch) -> None:
-    right = Site._locks_off
+    right = Isolation._locks_off
 
-    def locks_off(self: Site, machine: Machine, zone: object, out: Lockout, target: str, name: str) -> Site:
-        after = right(self, machine, zone, out, target, name)
+    def locks_off(
+        self: Isolation, machine: Machine, zone: object, out: Lockout, target: str, name: str, old: bool = False
+    ) -> Isolation:
+        after = right(self, machine, zone, out, target, name, old)
         return replace(after, locks=frozenset((p, n) for p, n in after.locks if p not in zone.points))
 
-    patch.setattr(Site, "_locks_off", locks_off)
+    patch.setattr(Isolation, "_locks_off", locks_off)
 
 
 def live_work_for_whoever_is_there(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(
-        rule, "live_zones", lambda machine, site, person: frozenset({site.live.zone}) if site.live else frozenset()
+        rule,
+        "live_zones",
+        lambda machine, isolation, person: frozenset({isolation.live.zone}) if isolation.live else frozenset(),
     )
 
 
 def live_work_while_another_zone_is_open(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Site, "closed", property(lambda self: True))
+    patch.setattr(Isolation, "closed", property(lambda self: True))
 
 
 def live_work_never_lapses(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(Site, "lapse", lambda self: self)
+    patch.setattr(Isolation, "lapse", lambda self: self)
 
 
 def operators_let_in(patch: pytest.MonkeyPatch) -> None:
@@ -129,8 +127,8 @@ def unauthorised_let_in(patch: pytest.MonkeyPatch) -> None:
     right = rule.permission
     patch.setattr(
         "walk.permission",
-        lambda machine, site, person, action, **case: right(
-            machine, site, replace(person, authorised=True), action, **case
+        lambda machine, isolation, person, action, **case: right(
+            machine, isolation, replace(person, authorised=True), action, **case
         ),
     )
 
@@ -144,21 +142,21 @@ def danger_sign_ignored(patch: pytest.MonkeyPatch) -> None:
 
 
 def stop_taken_back(patch: pytest.MonkeyPatch) -> None:
-    right = Site._stop
+    right = Isolation._stop
 
-    def stop(self: Site, machine: Machine, out: Lockout, act: Act) -> Site:
+    def stop(self: Isolation, machine: Machine, out: Lockout, act: Act) -> Isolation:
         after = right(self, machine, out, act)
         return after._put(replace(after.lockout(out.zone), trail=out.trail))
 
-    retract = Site._retract
+    retract = Isolation._retract
 
-    def back(self: Site, machine: Machine, zone: object, out: Lockout, name: str) -> Site:
+    def back(self: Isolation, machine: Machine, zone: object, out: Lockout, name: str) -> Isolation:
         if out.phase is Phase.STOP and out.trail:
             return self._put(replace(out, phase=Phase.DEAD, covered=frozenset({name}), found=None))
         return retract(self, machine, zone, out, name)
 
-    patch.setattr(Site, "_stop", stop)
-    patch.setattr(Site, "_retract", back)
+    patch.setattr(Isolation, "_stop", stop)
+    patch.setattr(Isolation, "_retract", back)
 
 
 MUTANTS: dict[Patch, str] = {

@@ -9,8 +9,8 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 from ledger import Ledger
 
 from diag.machine.model import Access, Check, Role
-from diag.safety import Act, Person, Refused, Site, banner, energised, permission
-from diag.safety.rule import ALLOWS, TITLE
+from diag.safety import Act, Isolation, Person, Refused, banner, permission
+from diag.safety.banners import ALLOWS, TITLE
 
 HALL = gate_machines.hall()
 ZONES = tuple(HALL.zones)
@@ -34,11 +34,11 @@ targets = st.sampled_from(["", "nothing", *HALL.points, *HALL.stored, *HALL.test
 class Gate(RuleBasedStateMachine):
     def __init__(self) -> None:
         super().__init__()
-        self.site, self.ledger, self.refusal = Site(), Ledger(HALL), "-"
+        self.isolation, self.ledger, self.refusal = Isolation(), Ledger(HALL), "-"
 
     def say(self, zone: str, act: Act, target: str, person: Person) -> None:
         try:
-            self.site = self.site.apply(HALL, zone, act, target, person, "no other way", "P 12")
+            self.isolation = self.isolation.apply(HALL, zone, act, target, person, "no other way", "P 12")
         except Refused as refused:
             self.refusal = str(refused)
             return
@@ -50,14 +50,14 @@ class Gate(RuleBasedStateMachine):
     def go_on(self, zone: str, person: Person, count: int) -> None:
         """The next steps that the gate offers, as most people use it."""
         for _ in range(count):
-            steps = self.site.steps(HALL, zone, person)
+            steps = self.isolation.steps(HALL, zone, person)
             if not steps:
                 return
             self.say(zone, steps[0].act, steps[0].target, person)
 
     @rule(zone=st.sampled_from(ZONES), person=people, which=st.integers(0, 9))
     def another_way(self, zone: str, person: Person, which: int) -> None:
-        ways = (*self.site.ways(HALL, zone, person), *self.site.steps(HALL, zone, person))
+        ways = (*self.isolation.ways(HALL, zone, person), *self.isolation.steps(HALL, zone, person))
         if ways:
             step = ways[which % len(ways)]
             self.say(zone, step.act, step.target, person)
@@ -68,22 +68,22 @@ class Gate(RuleBasedStateMachine):
 
     @rule()
     def resume(self) -> None:
-        self.site, self.ledger = self.site.lapse(), self.ledger.lapse()
+        self.isolation, self.ledger = self.isolation.lapse(), self.ledger.lapse()
 
     @rule(sure=st.integers(0, 5))
     def lose_an_entry(self, sure: int) -> None:
         if sure == 5:
-            self.site, self.ledger = self.site.doubted(), self.ledger.doubt()
+            self.isolation, self.ledger = self.isolation.doubted(HALL), self.ledger.doubt()
 
     @invariant()
     def rule_and_ledger_agree(self) -> None:
-        assert (self.site.off, self.site.locks) == (self.ledger.off, self.ledger.locks)
+        assert (self.isolation.off, self.isolation.locks) == (self.ledger.off, self.ledger.locks)
         for name in NAMES:
             for person in (Person(name, Role.ELECTRICIAN, True, True), Person(name, Role.OPERATOR, True, True)):
                 for check in CHECKS:
                     judge = self.ledger.may_work_dead if check.access is Access.DEAD else self.ledger.may_work_live
                     may = person.role is not Role.OPERATOR and judge(check.zone, name)
-                    given = permission(HALL, self.site, person, check)
+                    given = permission(HALL, self.isolation, person, check)
                     assert (given.how, given.now) == (may, may)
 
     @invariant()
@@ -95,10 +95,10 @@ class Gate(RuleBasedStateMachine):
     def banner_says_no_more_than_the_rule(self) -> None:
         for name in NAMES:
             person = Person(name, Role.ELECTRICIAN, True, True)
-            shown = banner(HALL, self.site, person)
-            open_to = {c.access.value for c in CHECKS if permission(HALL, self.site, person, c).how}
+            shown = banner(HALL, self.isolation, person)
+            open_to = {c.access.value for c in CHECKS if permission(HALL, self.isolation, person, c).how}
             assert shown.level not in ("dead", "live") or shown.level in open_to
-            assert shown.level != "energised" or energised(HALL, self.site) or self.site.closed
+            assert shown.level != "energised" or self.isolation.energised(HALL) or self.isolation.closed
             assert 0 < len(shown.title) <= TITLE
             assert 0 < len(shown.allows) <= ALLOWS
 

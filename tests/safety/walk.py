@@ -5,13 +5,14 @@ a change of role. Whatever is accepted is written into the ledger (`ledger.py`),
 compared with the ledger's for every kind of action and several kinds of person. Which states count as one is told in
 `canon.py`.
 
-A site holds no role, authority or qualification: each act is tried by a person who may do all, and whatever is
+An isolation holds no role, authority or qualification: each act is tried by a person who may do all, and whatever is
 accepted is tried again by every other kind of person (all twelve of `KINDS`, or in `FEW` an operator who claims all).
 
 Two zones with two persons have too many states for every test run, so such a walk may be cut, and who cuts it says so.
 `at_once` takes steps of one zone together that touch nothing in another zone, and that nothing there touches: told and
-shut down; start tried and opened; tools out, guards on and people clear. `without` leaves out acts; what only they
-lead to is then not visited.
+shut down; start tried and opened; all that is said between the beginning of the way back and the locks; the last look
+and users told. `without` leaves out acts; what only they lead to is then not visited. `things` is what work inside
+takes off, whenever somebody may work there.
 """
 
 from __future__ import annotations
@@ -23,8 +24,9 @@ from dataclasses import dataclass, field
 from canon import ANN, BOB, key, key_of_one, lasts
 from ledger import Ledger
 
+from diag.machine.isolation import TakenOff
 from diag.machine.model import Access, Check, Energy, Machine, Role
-from diag.safety import Act, Person, Refused, Site, dead_zones, live_zones, permission
+from diag.safety import Act, Isolation, Person, Refused, dead_zones, live_zones, permission
 
 ABLE = (Role.ELECTRICIAN, True, True)
 FEW = (ABLE, (Role.OPERATOR, True, True))
@@ -46,11 +48,14 @@ FREE = {Act.RETRACT, Act.MOVED, Act.VOLTAGE_FOUND, Act.METER_FAILED, Act.LIVE_OV
 """Acts that anybody may do."""
 
 
+ON_THE_WAY = (Act.EARTHS_OUT, Act.GUARDS_ON, Act.CONTROLS_OFF, Act.CLEAR)
 TOGETHER = {
     Act.TOLD: (Act.SHUT_DOWN,),
     Act.ISOLATE_AGAIN: (Act.SHUT_DOWN,),
     Act.START_TRIED: (Act.OPENED,),
-    Act.TOOLS_OUT: (Act.GUARDS_ON, Act.CLEAR),
+    Act.WORK_SAID: (Act.TOOLS_OUT, *ON_THE_WAY),
+    Act.TOOLS_OUT: ON_THE_WAY,
+    Act.LAST_LOOK: (Act.TOLD_BACK,),
 }
 
 
@@ -71,6 +76,8 @@ class Walk:
     without: frozenset[Act] = frozenset()
     by_number: bool = False
     """Points, energies and test points count by what was done with how many; for machines of one zone."""
+    things: dict[str, tuple[TakenOff, ...]] = field(default_factory=dict)
+    """What work inside a zone takes off."""
     said: str = ""
     open: dict[str, frozenset[tuple[str, str]]] = field(default_factory=dict)
     """The act that is being tried, and what was open to whom before it."""
@@ -82,18 +89,18 @@ class Walk:
     def run(self) -> Walk:
         """Raises `Caught` with the acts that led there."""
         self.checks = tuple(self._actions())
-        start = (Site(), Ledger(self.machine))
+        start = (Isolation(), Ledger(self.machine))
         first = self.key(*start)
         self.how[first] = (None, "")
         todo = deque([(first, *start)])
         while todo:
-            here, site, ledger = todo.popleft()
+            here, isolation, ledger = todo.popleft()
             self.visited += 1
-            self.said, self.open = "start", {who: opened(self.machine, site, who) for who in self.names}
+            self.said, self.open = "start", {who: opened(self.machine, isolation, who) for who in self.names}
             try:
                 if here is first:
-                    self._judge(site, ledger)
-                for said, after, book in self._acts(site, ledger):
+                    self._judge(isolation, ledger)
+                for said, after, book in self._acts(isolation, ledger):
                     self.edges += 1
                     there = self.key(after, book)
                     self.back.setdefault(there, set()).add(here)
@@ -106,43 +113,52 @@ class Walk:
         self._nobody_is_stuck(first)
         return self
 
-    def key(self, site: Site, ledger: Ledger) -> object:
+    def key(self, isolation: Isolation, ledger: Ledger) -> object:
         """What states have in common that count as one."""
         if self.by_number:
-            return key_of_one(site, ledger, self.machine)
-        return key(site, ledger, Act.RETRACT not in self.without)
+            return key_of_one(isolation, ledger, self.machine)
+        return key(isolation, ledger, Act.RETRACT not in self.without)
 
     # ---- what may be tried
 
-    def _acts(self, site: Site, ledger: Ledger) -> Iterator[tuple[str, Site, Ledger]]:
-        if site.live is not None:
+    def _acts(self, isolation: Isolation, ledger: Ledger) -> Iterator[tuple[str, Isolation, Ledger]]:
+        if isolation.live is not None:
             self.said = "lapse"
-            yield self.said, site.lapse(), ledger.lapse()
+            yield self.said, isolation.lapse(), ledger.lapse()
         if self.gaps:
             self.said = "a gap"
-            yield self.said, site.doubted(), ledger.doubt()
+            yield self.said, isolation.doubted(self.machine), ledger.doubt()
+        for zone, things in self.things.items():
+            if any(ledger.may_work_dead(zone, name) for name in self.names):
+                self.said = f"taken off in {zone}"
+                yield self.said, isolation.took_off(zone, things), ledger.take_off(zone, things)
         for zone in self.machine.zones:
             for act in Act:
                 if act in self.without:
                     continue
-                starts = tuple(lasts(site, ledger, zone)) if act is Act.RETRACT else ((site, ledger),)
+                starts = tuple(lasts(isolation, ledger, zone)) if act is Act.RETRACT else ((isolation, ledger),)
                 for target in self._targets(zone, act):
                     for name in self.names:
                         for before, book in starts:
                             yield from self._try(before, book, zone, act, target, name)
 
     def _try(
-        self, site: Site, ledger: Ledger, zone: str, act: Act, target: str, name: str
-    ) -> Iterator[tuple[str, Site, Ledger]]:
+        self, isolation: Isolation, ledger: Ledger, zone: str, act: Act, target: str, name: str
+    ) -> Iterator[tuple[str, Isolation, Ledger]]:
         """The act, and with `at_once` those that follow it."""
-        taken = self._take(site, ledger, zone, act, target, name)
+        taken = self._take(isolation, ledger, zone, act, target, name)
         if taken is None:
             return
         for then in TOGETHER.get(act, ()) if self.at_once else ():
-            if then is Act.OPENED and not self.machine.zones[zone].electrical:
+            if then in (Act.OPENED, Act.EARTHS_OUT) and not self.machine.zones[zone].electrical:
+                continue
+            if then is Act.EARTHS_OUT and not taken[2].page(zone).open:
                 continue
             more = self._take(taken[1], taken[2], zone, then, "", name)
-            assert more is not None, f"{then} refused after {taken[0]}"
+            if more is None:  # a hold or a thing that is off comes between, or it stands from before a taking back
+                said = any(m.act is then for m in taken[2].page(zone).marks)
+                assert said or ledger.pins or ledger.loose, f"{then} refused after {taken[0]}"
+                break
             taken = (f"{taken[0]} > {more[0]}", *more[1:])
         yield taken
 
@@ -151,66 +167,96 @@ class Walk:
         match act:
             case Act.OFF_AND_LOCKED | Act.LOCKS_OFF:
                 return ("", *z.points)
-            case Act.RELEASED:
+            case Act.POWER_ON:
+                return ("", *z.points)
+            case Act.RELEASED | Act.WAIT_BEGUN | Act.HOLD_OUT:
                 return z.stored
+            case Act.BEFORE_OFF:
+                return z.before_off
+            case Act.PUT_BACK:
+                return tuple(t.what for t in self.things.get(zone, ()))
             case Act.TESTED_DEAD:
                 return z.test_points
         return ("",)
 
     def _take(
-        self, site: Site, ledger: Ledger, zone: str, act: Act, target: str, name: str
-    ) -> tuple[str, Site, Ledger] | None:
+        self, isolation: Isolation, ledger: Ledger, zone: str, act: Act, target: str, name: str
+    ) -> tuple[str, Isolation, Ledger] | None:
         self.said = said = f"{name} {act} {zone} {target}".rstrip()
         try:
-            after = site.apply(self.machine, zone, act, target, Person(name, *ABLE), **GIVEN)
+            after = isolation.apply(
+                self.machine, zone, act, target, Person(name, *ABLE), **GIVEN, values=self._dead(act, target)
+            )
         except Refused as refused:
             text = str(refused)
             assert 0 < len(text) < 300, f"a refusal without one clear line: {text!r}"
             assert "\n" not in text, f"a refusal of several lines: {text!r}"
             return None
         book = ledger.write(zone, act, target, name)
-        self._others(site, after, zone, act, target, name)
-        self._holds(site, after, book, act, name, said)
+        self._others(isolation, after, zone, act, target, name)
+        self._holds(isolation, after, book, act, name, said)
         return said, after, book
 
-    def _others(self, site: Site, after: Site, zone: str, act: Act, target: str, name: str) -> None:
+    def _others(self, isolation: Isolation, after: Isolation, zone: str, act: Act, target: str, name: str) -> None:
         """Every other kind of person gets the same, or nothing."""
         inside = act is Act.LIVE or (
-            act in (Act.OPENED, Act.METER_PROVED, Act.TESTED_DEAD) and self.machine.zones[zone].electrical
+            act in (Act.OPENED, Act.METER_PROVED, Act.TESTED_DEAD, Act.EARTHS_OUT)
+            and self.machine.zones[zone].electrical
         )
         for role, authorised, qualified in self.kinds[1:]:
             try:
-                got = site.apply(self.machine, zone, act, target, Person(name, role, authorised, qualified), **GIVEN)
+                got = isolation.apply(
+                    self.machine,
+                    zone,
+                    act,
+                    target,
+                    Person(name, role, authorised, qualified),
+                    **GIVEN,
+                    values=self._dead(act, target),
+                )
             except Refused:
                 got = None
             may = role is not Role.OPERATOR and (authorised or act is Act.LIVE) and (qualified or not inside)
             assert got == (after if may or act in FREE else None), f"{role} {authorised} {qualified}: {act}"
         if act not in FREE - {Act.LOCKS_OFF}:
             try:
-                site.apply(self.machine, zone, act, target, Person(name, *ABLE), **GIVEN, danger=True)
+                isolation.apply(self.machine, zone, act, target, Person(name, *ABLE), **GIVEN, danger=True)
             except Refused:
                 return
             raise AssertionError(f"{act} was taken under a danger sign")
 
+    def _dead(self, act: Act, target: str) -> dict[str, float]:
+        """What a meter reads at a dead test point; every other reading is refused."""
+        if act is not Act.TESTED_DEAD:
+            return {}
+        point = self.machine.test_points[target]
+        return {} if point.below is None else dict.fromkeys(point.pairs or (point.title,), point.below / 2)
+
     # ---- what must hold
 
-    def _holds(self, site: Site, after: Site, book: Ledger, act: Act, name: str, said: str) -> None:
+    def _holds(self, isolation: Isolation, after: Isolation, book: Ledger, act: Act, name: str, said: str) -> None:
         assert (after.off, after.locks) == (book.off, book.locks), f"points and locks: {said}"
         assert {p for p, _ in after.locks} <= after.off, f"a locked point is on: {said}"
-        lost = {owner for _, owner in site.locks - after.locks}
+        lost = {owner for _, owner in isolation.locks - after.locks}
         assert lost <= {name}, f"{lost} lost a lock: {said}"
         if act in LESS:
             for who in self.names:
                 more = opened(self.machine, after, who) - self.open[who]
                 assert not more, f"{act} opened {more} to {who}: {said}"
 
-    def _judge(self, site: Site, ledger: Ledger) -> None:
+    def _judge(self, isolation: Isolation, ledger: Ledger) -> None:
         on = not any(self.machine.points[p].electrical for p in ledger.off)
-        assert site.energised(self.machine) is on
+        assert isolation.energised(self.machine) is on
         standing = [z for z, page in ledger.pages if page.mode in ("in", "stopped", "out")]
+        assert not (why := ledger.left_in()), why
+        in_or_out = (isolation.holds, {(t.zone, t.what) for t in isolation.taken}, isolation.turned)
+        assert in_or_out == (ledger.pins, ledger.loose, ledger.spun), "what is in, off or turned"
+        over = [z for z in self.machine.zones if ledger.page(z).mode in ("", "test")]
+        assert not any(z in over for z, _ in ledger.loose), "a zone is over with something off"
+        assert not ledger.spun.intersection(over), "a zone is over, and nobody looked which way it turns"
         held = {p for z in standing for p in self.machine.zones[z].points}
-        assert site.off <= held, "a point stays off that no zone stands on"
-        for point, name in site.locks:
+        assert isolation.off <= held, "a point stays off that no zone stands on"
+        for point, name in isolation.locks:
             mine = [z for z in standing if name not in ledger.page(z).away and point in self.machine.zones[z].points]
             assert mine, f"{name}'s lock on {point} belongs to no zone"
         for name in self.names:
@@ -225,26 +271,28 @@ class Walk:
                         how &= authorised if check.access is Access.DEAD else qualified
                         how &= check.zone in (dead if check.access is Access.DEAD else live)
                     now = how and (check.energy is Energy.ANY or (check.energy is Energy.ON) is on)
-                    given = permission(self.machine, site, person, check)
+                    given = permission(self.machine, isolation, person, check)
                     assert (given.how, given.now) == (how, now), (
                         f"{check.access} work in {check.zone or 'no zone'} for {person}: {given.how}, {given.now}; "
                         f"the ledger says how {how}, now {now}"
                     )
                     assert given.because
                     assert given.now or given.way, "closed, and nothing says what opens it"
-        self._steps_are_taken(site)
+        self._steps_are_taken(isolation)
 
-    def _steps_are_taken(self, site: Site) -> None:
+    def _steps_are_taken(self, isolation: Isolation) -> None:
         """What the gate offers, it takes."""
         for zone in self.machine.zones:
             for name in self.names:
                 person = Person(name, *ABLE)
-                for step in (*site.steps(self.machine, zone, person), *site.ways(self.machine, zone, person)):
+                for step in (*isolation.steps(self.machine, zone, person), *isolation.ways(self.machine, zone, person)):
                     if step.act is Act.RETRACT:
                         continue
                     given = {word: text for word, text in GIVEN.items() if word in step.asks}
+                    if "values" in step.asks:
+                        given["values"] = self._dead(step.act, step.target)
                     try:
-                        site.apply(self.machine, zone, step.act, step.target, person, **given)
+                        isolation.apply(self.machine, zone, step.act, step.target, person, **given)
                     except Refused as refused:
                         raise AssertionError(
                             f"offered to {name} and refused: {step.act} {step.target}: {refused}"
@@ -287,8 +335,8 @@ class Walk:
             yield check(Access.LIVE, zone, Energy.ON, TRADE)
 
 
-def opened(machine: Machine, site: Site, name: str) -> frozenset[tuple[str, str]]:
+def opened(machine: Machine, isolation: Isolation, name: str) -> frozenset[tuple[str, str]]:
     """What is open to a person who may do all."""
     person = Person(name, *ABLE)
-    dead, live = dead_zones(machine, site, person), live_zones(machine, site, person)
+    dead, live = dead_zones(machine, isolation, person), live_zones(machine, isolation, person)
     return frozenset({("dead", z) for z in dead} | {("live", z) for z in live})

@@ -8,10 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import textual.app
-import textual.pilot
 from stage import Stage
-from still import still
 
 
 @pytest.fixture(autouse=True)
@@ -32,16 +29,9 @@ def own_computer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[No
 
 
 @pytest.fixture(autouse=True)
-def at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The pilot goes on when the app is at rest, not when the processor is."""
-    monkeypatch.setattr(textual.pilot, "wait_for_idle", still)
-    monkeypatch.setattr(textual.app, "wait_for_idle", still)
-
-
-@pytest.fixture(autouse=True)
 def let_go_soon(monkeypatch: pytest.MonkeyPatch) -> None:
     """A letter that could begin a code waits no longer than the pilot."""
-    monkeypatch.setattr("diag.tui.screens.case_typing.HOLD", 0.01)
+    monkeypatch.setattr("diag.tui.screens.case.parts.typed_keys.HOLD", 0.01)
 
 
 @pytest.fixture

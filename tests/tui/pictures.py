@@ -10,31 +10,49 @@ import os
 import re
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE), str(HERE.parents[1])]
+sys.path[:0] = [str(HERE), str(HERE.parent), str(HERE.parents[1])]
 
+from resting import Resting  # noqa: E402
 from stage import ADA, Stage  # noqa: E402
 
-SIZE = (140, 36)
+from diag.machine.load import read  # noqa: E402
+from diag.machine.model import Kind, Machine  # noqa: E402
+
+SIZE = (119, 34)
 CELL = 12.2
 """Width of a character in Textual's drawing."""
 
-CASE = (
-    *ADA,
-    "1", "1", "enter", "=3n2", "enter",
-    "slash", "=health", "enter", "3",
-    "slash", "=stack light, yellow", "enter", "1",
-    "slash", "=lamp feeds", "enter", "1",
-    "slash", "=24 v supply unit, its", "enter", "1",
-)  # fmt: skip
-"""A station of the network was lost: the code, and what a look at the front adds."""
+SEEN = """
+    danger-sign=none rack-display=4A1 supply-lamp=lit stack-red=dark stack-yellow=lit stack-blue=dark stack-green=dark
+    stack-white=dark homed-lamp=lit permit-lamp=dark restore-lamp=dark phase-lamp=lit dc-lamp=lit feeds-lamp=all-on
+    chain1-lamp=lit chain2-lamp=lit guards-relay-lamp=lit health-lamp=dark cycle-lamp=dark notice-lamp=lit
+    in-module-lamp=lit out-module-lamp=lit wide-module-lamp=lit line-module-lamp=lit head-lamp=lit
+    port-a-lamp=traffic port-b-lamp=traffic repeats-lamp=dark cell-lamp=dark amp1-able=lit amp3-able=lit amp4-able=lit
+    changed=nothing comes-back=now-and-then axis-named=shuttle amp2-able=faulty
+"""
+"""An amplifier trips now and then, though nothing was changed. The flashes of its lamp will tell two causes apart.
+The other lamps are as the machine file has them under such a cause."""
+
+
+def keys(machine: Machine) -> Iterator[str]:
+    """The keys that find each indication and mark it as in SEEN."""
+    for fact in SEEN.split():
+        name, said = fact.split("=")
+        indication = machine.indications[name]
+        yield from ("slash", f"={indication.title}", "enter")
+        if indication.kind is Kind.DISPLAY:
+            yield from (f"={said}", "enter")
+        else:
+            yield str([state.id for state in indication.states].index(said) + 1)
 
 
 def tidy(svg: str) -> str:
-    """Without fonts of the web, and with the blanks around a text turned into its place, as every viewer draws it."""
-    svg = re.sub(r"@font-face \{.*?\}", "", svg, flags=re.DOTALL)
+    """Without fonts of the web and buttons of a window; blanks become places, so that every viewer draws it alike."""
+    svg = re.sub(r"@font-face \{.*?\}|<!--.*?-->|<g[^>]*>\s*(<circle[^>]*/>\s*)+</g>", "", svg, flags=re.DOTALL)
     svg = svg.replace("Fira Code", "DejaVu Sans Mono")
 
     def place(found: re.Match[str]) -> str:
@@ -55,7 +73,7 @@ def tidy(svg: str) -> str:
 
 async def picture(stage: Stage) -> str:
     async with stage.run("tray-stacker", size=SIZE) as hand:
-        await hand.press(*CASE)
+        await hand.press(*ADA, *keys(read(stage.knowledge / "tray-stacker")))
         return tidy(hand.app.export_screenshot(title="diag"))
 
 
@@ -63,7 +81,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         os.environ["XDG_STATE_HOME"] = folder
         stage = Stage(HERE.parents[1] / "knowledge", Path(folder) / "cases.sqlite3")
-        svg = asyncio.run(picture(stage))
+        with asyncio.Runner(loop_factory=Resting) as runner:
+            svg = runner.run(picture(stage))
     out = HERE / "pictures" / "case.svg"
     out.parent.mkdir(exist_ok=True)
     out.write_text(svg, encoding="utf-8")

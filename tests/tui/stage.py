@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from time import monotonic
 
-from still import on_stage, still
+from still import LONGEST, key_event, painted, put_off, still
+from textual import events
 from textual.pilot import Pilot
+from textual.worker import WorkerCancelled
 
-from diag.case.casebook import Casebook
-from diag.case.events import Event, Stamped
+from diag.case.log.events import Event, Stamped
+from diag.case.log.stored import entries_of
+from diag.record.casebook import Casebook
 from diag.tui.app import DiagApp
-from diag.tui.session import Desk
+from diag.tui.app_context import AppContext
 
 NIGHT = datetime(2026, 11, 25, 3, 12, tzinfo=UTC)
 GOLDENS = Path(__file__).parent / "goldens"
@@ -56,10 +60,12 @@ class Seconds:
 
     count: int = 0
     still: bool = False
+    ahead: float = 0.0
+    """What a test adds while it stands still."""
 
     def __call__(self) -> float:
         self.count += 0 if self.still else 1
-        return float(self.count * 12)
+        return self.count * 12 + self.ahead
 
 
 @dataclass
@@ -70,24 +76,30 @@ class Stage:
     seconds: Seconds = field(default_factory=Seconds)
     ahead: float = 0.0
     """Seconds of looking further ahead; a test that is about it says so."""
+    recorded: bool = True
+    """Whether the cases are kept."""
+    follows: bool = False
+    """Whether a screen shows at once what others enter; a test that is about it says so."""
 
     @asynccontextmanager
-    async def run(self, machine: str = "", *, case: str = "", size: tuple[int, int] = (80, 24)) -> AsyncIterator[Hand]:
-        """The app, opened on a machine, on a case, or on the list."""
-        desk = Desk(self.knowledge, self.book, self.clock, self.seconds, self.ahead)
-        app = DiagApp(desk, machine, case)
-        async with app.run_test(size=size) as pilot:
-            hand = Hand(app, pilot)
-            on_stage.append(app)
-            try:
-                await hand.settle()
+    async def run(
+        self, machine: str = "", *, case: str = "", size: tuple[int, int] = (80, 24), wait: bool = True
+    ) -> AsyncIterator[Hand]:
+        """The app, opened on a machine, on a case, or on the list. Without `wait` what is read in threads may be still
+        to come."""
+        context = AppContext(self.knowledge, self.book, self.clock, self.seconds, self.ahead, Path.cwd(), self.recorded)
+        context.follows = self.follows
+        app = DiagApp(context, machine, case)
+        with put_off.watching():
+            async with app.run_test(size=size) as pilot:
+                hand = Hand(app, pilot)
+                if wait:
+                    await hand.settle()
                 yield hand
-            finally:
-                on_stage.remove(app)
 
     def events(self, case: str) -> list[Event]:
         """What the casebook keeps of a case."""
-        return [e.event for e in Casebook(self.book).events(case) if isinstance(e, Stamped)]
+        return [e.event for e in entries_of(Casebook(self.book), case) if isinstance(e, Stamped)]
 
     def kinds(self, case: str) -> list[str]:
         return [e.kind for e in self.events(case)]
@@ -102,26 +114,41 @@ class Hand:
 
     async def settle(self) -> None:
         """Until nothing is being worked out any more."""
-        await still()
+        await still(self.pilot)
         while any(not worker.is_finished for worker in self.app.workers):
-            await self.app.workers.wait_for_complete()
-            await still()
+            # What others enter begins a newer weighing, which calls off the one before.
+            with suppress(WorkerCancelled):
+                await self.app.workers.wait_for_complete()
+            await still(self.pilot)
+
+    async def until(self, holds: Callable[[], bool]) -> None:
+        """Until something holds that comes by itself, such as what a ticking clock paints."""
+        end = monotonic() + LONGEST
+        while not holds():
+            assert monotonic() < end, f"it never came to hold on:\n{self.text}"
+            await self.pilot.pause(0)
 
     async def press(self, *keys: str) -> None:
         """Keys by name; `=words` types them."""
         for key in keys:
             for one in [NAMES.get(c, c) for c in key[1:]] if key.startswith("=") else [key]:
-                await self.pilot.press(one)
+                await self.key(one)
             await self.settle()
+
+    async def key(self, name: str) -> None:
+        """One key by its name; what is worked out in a thread may still be on its way afterwards."""
+        self.app.post_message(key_event(name))
+        await still(self.pilot)
 
     @property
     def lines(self) -> list[str]:
         """The screen as it is seen, without its colours."""
-        return [strip.text.rstrip() for strip in self.app.screen._compositor.render_strips()]
+        return painted(self.app)
 
     @property
     def text(self) -> str:
-        return "\n".join(self.lines)
+        """What a person reads: a space that keeps a line from breaking looks like any other."""
+        return "\n".join(self.lines).replace("\u00a0", " ")
 
     @property
     def words(self) -> str:
@@ -176,8 +203,31 @@ class Hand:
 
     async def click(self, words: str, nth: int = 1) -> None:
         """A click on words of the screen."""
-        await self.pilot.click(offset=self.where(words, nth))
+        await self.click_at(*self.where(words, nth))
+
+    async def click_at(self, x: int, y: int) -> None:
+        """A click on a place of the screen."""
+        await self.mouse_down(x, y)
+        await self.mouse_up(x, y)
         await self.settle()
+
+    async def resize(self, width: int, height: int) -> None:
+        """The terminal takes another size."""
+        await self.pilot.resize_terminal(width, height)
+        await self.settle()
+
+    async def mouse_down(self, x: int, y: int) -> None:
+        """Press the left button on a place of the screen."""
+        await self._mouse(events.MouseDown, x, y)
+
+    async def mouse_up(self, x: int, y: int) -> None:
+        """Let it go again."""
+        await self._mouse(events.MouseUp, x, y)
+
+    async def _mouse(self, kind: type[events.MouseEvent], x: int, y: int) -> None:
+        at = {"delta_x": 0, "delta_y": 0, "button": 1, "shift": False, "meta": False, "ctrl": False}
+        self.app.post_message(kind(None, x, y, **at, screen_x=x, screen_y=y, style=None))
+        await still(self.pilot)
 
 
 def golden(hand: Hand, name: str) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from stage import EVA, Stage
 
-from diag.tui.screens import case_advice as screen
+from diag.tui.screens.case import advice_thread as screen
 
 ALWAYS, NEVER = -1.0, 1e9
 """Seconds after which somebody has begun to read."""

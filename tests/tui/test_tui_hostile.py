@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from stage import ADA, Stage
 
-from diag.tui import remember
+from diag.tui import last_person as remember
 
 NASTY = "[red]Ada[/x] [@click=app.exit]no[/]"
 
@@ -46,9 +46,9 @@ async def test_names_that_look_like_markup(nasty: Stage) -> None:
 async def test_no_control_character_reaches_the_screen(stage: Stage) -> None:
     async with stage.run("mixer", size=(220, 40)) as hand:
         await hand.press(*ADA)
-        case = hand.app.screen.sitting.case  # type: ignore[attr-defined]
+        case = hand.app.screen.session.case  # type: ignore[attr-defined]
         case.say("supply-lamp", "dark", before="Bo\x1b]0;gone\x07\u202eevil")
-        hand.app.screen.show()  # type: ignore[attr-defined]
+        hand.app.screen.paint()  # type: ignore[attr-defined]
         await hand.settle()
         assert "\x1b" not in hand.text
         assert "\u202e" not in hand.text
@@ -114,13 +114,26 @@ async def test_a_casebook_that_is_none_says_so(stage: Stage) -> None:
 
 
 async def test_a_title_that_looks_like_markup_in_the_head_of_a_box(stage: Stage) -> None:
-    from diag.tui.screens.ask import Ask, Line
+    from diag.tui.questions import AskLines, ChooseOne, Line, Row
+    from diag.tui.screens.ask import Ask
     from diag.tui.screens.choose import Choose
-    from diag.tui.widgets.picklist import Row
 
     async with stage.run() as hand:
-        for box in (Ask("[b]Lamp[/x]", "", (Line("one"),)), Choose("[b]Lamp[/x]", (Row("a", "a"),))):
+        lines, rows = AskLines("[b]Lamp[/x]", "", (Line("one"),)), ChooseOne("[b]Lamp[/x]", (Row("a", "a"),))
+        for box in (Ask(lines), Choose(rows)):
             hand.app.push_screen(box)
             await hand.settle()
             assert "[b]Lamp[/x]" in hand.text
             await hand.press("escape")
+
+
+async def test_a_lamp_between_two_displays_on_a_low_terminal(nasty: Stage) -> None:
+    file = nasty.knowledge / "mixer" / "machine.yaml"
+    text = file.read_text(encoding="utf-8")
+    fields = '{display: 2 characters, title: Side, normal: idle, codes: {"--": {state: idle}}}'
+    text = text.replace("  box-display:\n    display", f"  side-display: {fields}\n  box-display:\n    display")
+    text = text.replace("[supply-lamp, ready-lamp], [box-display],", "[box-display, ready-lamp, side-display],")
+    file.write_text(text, encoding="utf-8")
+    async with nasty.run("mixer") as hand:
+        await hand.press(*ADA)
+        assert hand.text.count("▕ ··     ▏") == 2, "both displays are drawn"

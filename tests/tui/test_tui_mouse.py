@@ -6,21 +6,35 @@ import re
 
 from stage import Stage
 
-from diag.case.events import Closed, Found, Gate
+from diag.case.log.events import Closed, Found, Gate
 from diag.safety import Act
 
 CASE = "1125-a"
 
 
-async def test_from_the_list_to_closed_by_mouse_alone(stage: Stage) -> None:
+async def test_a_role_alone_confirms_nothing_at_the_gate(stage: Stage) -> None:
     async with stage.run() as hand:
         await hand.click("Dough mixer 4")
         await hand.click("electrician")
         await hand.click("go by the role")
         await hand.click("authorised to lock out")
-        await hand.click("qualified for work")
         await hand.click("I am electrician on shift")
         assert "electrician on shift" in hand.lines[0]
+        await hand.click("g lockout")
+        await hand.click("↵ confirm")
+        assert "name" in hand.status
+    assert not [e for e in stage.events(CASE) if isinstance(e, Gate)]
+
+
+async def test_from_the_list_to_closed_by_mouse_but_for_the_name(stage: Stage) -> None:
+    async with stage.run() as hand:
+        await hand.click("Dough mixer 4")
+        await hand.press("=Ada Brandt", "enter")
+        await hand.click("electrician")
+        await hand.click("authorised to lock out")
+        await hand.click("qualified for work")
+        await hand.click("I am Ada Brandt")
+        assert "Ada Brandt" in hand.lines[0]
 
         await hand.click("3 ○ dark")
         await hand.click("1 on")
@@ -47,7 +61,7 @@ async def test_from_the_list_to_closed_by_mouse_alone(stage: Stage) -> None:
         await hand.click("↵ confirm")
         await hand.click("it is done")
         await hand.click("g lockout")
-        await hand.click("b way back")
+        await hand.click("b restore")
         for _ in range(7):
             await hand.click("↵ confirm")
         await hand.click("to the lockout")

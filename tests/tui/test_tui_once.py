@@ -6,7 +6,7 @@ from __future__ import annotations
 import pytest
 from stage import ADA, OLE, Hand, Stage
 
-from diag.case.events import Called, Found, Gate, Remedied, RemedyFailed
+from diag.case.log.events import Called, Found, Gate, Remedied, RemedyFailed
 
 CASE = "1125-a"
 
@@ -43,7 +43,7 @@ async def test_a_remedy_is_done_when_enter_says_so_again(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await to_a_remedy(hand)
         await hand.press("enter")
-        assert "Is it done? Enter again says so: Ask who switched it off" in hand.status
+        assert "Is it done? Enter again confirms: Ask who switched it off" in hand.status
         assert not remedies(stage)
         # The question is gone with whatever is said next, and is asked anew.
         await hand.press("i", "escape", "a", "a", "a", "a")
@@ -77,7 +77,7 @@ async def test_that_a_remedy_did_not_cure_is_said_twice_too(stage: Stage) -> Non
         await hand.turn_to("The remedy did not cure it")
         assert "NOT CURED" in hand.text
         await hand.press("enter")
-        assert "Did it not cure it? Enter again says so." in hand.status
+        assert "Is the fault still there? Enter again confirms." in hand.status
         assert not [e for e in stage.events(CASE) if isinstance(e, RemedyFailed)]
         await hand.press("enter")
     assert [e for e in stage.events(CASE) if isinstance(e, RemedyFailed)]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from stage import OLE, Stage
 
-from diag.case.events import Called, Closed, Found, Gate, ResetDone
+from diag.case.log.events import Called, Closed, Found, Gate, ResetDone
 from diag.machine.model import Role
 
 CASE = "1125-a"
@@ -63,7 +63,7 @@ async def test_a_danger_sign_goes_before_everything(stage: Stage) -> None:
         assert "danger sign stands" in hand.box
         await hand.press("escape", "c", "1")
         assert "✓ Called: engineer" in hand.text
-        await hand.press("u", "u")
+        await hand.press("u", "1", "u", "1")
         assert "▲ STOP" not in hand.text
 
 
@@ -122,7 +122,7 @@ async def test_a_reset_asks_for_its_note_first(stage: Stage) -> None:
 async def test_an_operator_never_gets_into_the_gate(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(*OLE, "g")
-        assert "An operator does not lock out" in hand.text
+        assert "Operators do not lock out" in hand.text
         await hand.press("enter", "1", "w", "v", "b", "escape")
         await hand.press("slash", "=24 v", "enter", "enter", "=24")
         await hand.press("escape")

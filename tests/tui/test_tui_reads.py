@@ -8,7 +8,7 @@ from contextlib import asynccontextmanager
 import pytest
 from stage import ADA, Hand, Stage, golden
 
-from diag.case.events import Found
+from diag.case.log.events import Found
 
 CASE = "1125-a"
 
@@ -155,8 +155,7 @@ async def test_a_display_drawn_by_mouse(bench: Stage) -> None:
     async with at(bench, "display") as hand:
         await hand.click("e draw it")
         x, y = hand.where("┄┄┄┄┄")
-        await hand.pilot.click(offset=(x + 1, y))
-        await hand.settle()
+        await hand.click_at(x + 1, y)
         await hand.click("take")
     assert last(bench).indication == "display"
 

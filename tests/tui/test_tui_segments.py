@@ -10,13 +10,14 @@ from threading import Event
 
 import pytest
 from stage import Hand, Stage, golden
+from still import strips
 
-from diag.case.sighting import Sighting
+from diag.case.observe.observation import Observation
 from diag.machine.model import Code, Indication, Kind, State
-from diag.panel.segments import MOST_DIGITS, glyph, names
-from diag.tui.digit_entry import begin
-from diag.tui.screens.segments import Segments
-from diag.tui.widgets.digits import BLOCKS, HIGH, PLAIN, drawing
+from diag.panel.display.segments import MOST_DIGITS, glyph, names
+from diag.tui.screens.segments.digit_entry import begin
+from diag.tui.screens.segments.digits import BLOCKS, HIGH, PLAIN, drawing
+from diag.tui.screens.segments.draw_segments import Segments
 
 WIDE = 9
 """Columns from one digit to the next."""
@@ -69,10 +70,10 @@ EIGHT = display({"Err-0042": ("bus", "the bus is silent"), "Err-0043": ("node", 
 ROUND = display({"E04": ("lift", "the lift is overloaded"), "E05": ("door", "the door is open")}, 1, scrolls=True)
 
 
-def alike(sighting: Sighting) -> tuple[tuple[str, float], ...]:
-    """Nothing is known: every state that fits weighs as its sight."""
-    total = sum(sighting.seen.values())
-    return tuple((state, p / total) for state, p in sighting.seen.items())
+def alike(observation: Observation) -> tuple[tuple[str, float], ...]:
+    """Nothing is known: every state that fits weighs as its observation."""
+    total = sum(observation.seen.values())
+    return tuple((state, p / total) for state, p in observation.seen.items())
 
 
 @dataclass
@@ -80,10 +81,10 @@ class Box:
     """The box on the screen, and what it gave in the end."""
 
     hand: Hand
-    gave: list[Sighting | None] = field(default_factory=list)
+    gave: list[Observation | None] = field(default_factory=list)
 
     @property
-    def sighting(self) -> Sighting:
+    def observation(self) -> Observation:
         assert len(self.gave) == 1, f"it gave {self.gave}:\n{self.hand.text}"
         assert self.gave[0] is not None
         return self.gave[0]
@@ -93,8 +94,7 @@ class Box:
         x, y = self.corner
         for name in segments:
             column, row = SPOTS[name][spot]
-            await self.hand.pilot.click(offset=(x + digit * WIDE + column, y + row))
-        await self.hand.settle()
+            await self.hand.click_at(x + digit * WIDE + column, y + row)
 
     @property
     def corner(self) -> tuple[int, int]:
@@ -121,7 +121,7 @@ def segments_of(character: str) -> str:
 async def opened(
     stage: Stage,
     indication: Indication,
-    could_be: Callable[[Sighting], tuple[tuple[str, float], ...]] = alike,
+    could_be: Callable[[Observation], tuple[tuple[str, float], ...]] = alike,
     start: str = "",
     size: tuple[int, int] = (80, 24),
 ) -> AsyncIterator[Box]:
@@ -147,8 +147,8 @@ async def test_a_code_by_keys_gives_its_state(stage: Stage) -> None:
         assert "Reads as E03" in box.hand.box
         assert "the guard circuit is open" in box.hand.box
         await box.hand.press("enter")
-        assert box.sighting.doubtful == ("guard",)
-        assert box.sighting.said == "E03"
+        assert box.observation.doubtful == ("guard",)
+        assert box.observation.said == "E03"
 
 
 async def test_a_code_by_mouse_gives_its_state(stage: Stage) -> None:
@@ -157,8 +157,8 @@ async def test_a_code_by_mouse_gives_its_state(stage: Stage) -> None:
             for n, character in enumerate("P62"):
                 await box.touch(n, segments_of(character), spot)
             await box.hand.click("↵ take")
-            assert box.sighting.doubtful == ("level",)
-            assert box.sighting.said == "P62"
+            assert box.observation.doubtful == ("level",)
+            assert box.observation.said == "P62"
 
 
 async def test_clicks_blank_clear_and_choose(stage: Stage) -> None:
@@ -169,8 +169,7 @@ async def test_clicks_blank_clear_and_choose(stage: Stage) -> None:
         await box.hand.click("space blank")
         assert "Reads as blank" in box.hand.box
         x, y = box.corner
-        await box.hand.pilot.click(offset=(x + 2 * WIDE + 3, y + 1))
-        await box.hand.settle()
+        await box.hand.click_at(x + 2 * WIDE + 3, y + 1)
         assert "▲  3  ▲" in box.below
         await box.hand.click("x cannot be read")
         assert "?????" in box.rows[0]
@@ -187,8 +186,7 @@ async def test_a_click_on_the_small_drawing_switches_the_marked_digit(stage: Sta
         await box.hand.press("right")
         x, y = box.hand.app.screen.query_one("#segments-legend").region.offset
         for column, row in [SPOTS[s][0] for s in "bc."]:
-            await box.hand.pilot.click(offset=(x + column, y + row))
-        await box.hand.settle()
+            await box.hand.click_at(x + column, y + row)
         assert "Reads as 1." in box.hand.box
 
 
@@ -201,7 +199,7 @@ async def test_a_key_pressed_twice_takes_it_back(stage: Stage) -> None:
         assert box.rows == before
         assert "nothing shown" in box.hand.box
         await box.hand.press("enter")
-        assert box.sighting.doubtful[0] == "blank"
+        assert box.observation.doubtful[0] == "blank"
 
 
 # ---------------------------------------------------------------- a doubtful one
@@ -214,8 +212,8 @@ async def test_one_segment_missing_leaves_the_true_state_among_several(stage: St
         assert "Reads as E00" in box.hand.box
         assert "It could be" in box.hand.box
         await box.hand.press("enter")
-        assert "drive" in box.sighting.doubtful
-        assert len(box.sighting.doubtful) > 1
+        assert "drive" in box.observation.doubtful
+        assert len(box.observation.doubtful) > 1
 
 
 @pytest.mark.parametrize("by", ["keys", "mouse"])
@@ -232,8 +230,8 @@ async def test_the_same_segment_missing_everywhere_blames_the_display(stage: Sta
         assert "▲ The display itself may be at fault (segment a dark in every digit" in box.hand.box
         assert "Its lamp test tells." in box.hand.box
         await (box.hand.click("↵ take") if by == "mouse" else box.hand.press("enter"))
-        assert "segment a dark in every digit" in box.sighting.note
-        assert box.sighting.doubtful[0] == "drive"
+        assert "segment a dark in every digit" in box.observation.note
+        assert box.observation.doubtful[0] == "drive"
 
 
 async def test_a_digit_that_cannot_be_read_leaves_all_that_fit(stage: Stage) -> None:
@@ -243,51 +241,46 @@ async def test_a_digit_that_cannot_be_read_leaves_all_that_fit(stage: Stage) -> 
         assert "P60, P61 pressure" in box.hand.box, "two codes of one state that mean two things"
         assert "and 1 more" in box.hand.box
         await box.hand.press("enter")
-        assert set(box.sighting.doubtful) >= {"pressure", "level", "filter", "valve", "hose"}
-        assert "guard" not in box.sighting.doubtful
-        assert box.sighting.said == "P6?"
+        assert set(box.observation.doubtful) >= {"pressure", "level", "filter", "valve", "hose"}
+        assert "guard" not in box.observation.doubtful
+        assert box.observation.said == "P6?"
 
 
 async def test_the_order_is_by_what_is_known_once_that_is_worked_out(stage: Stage) -> None:
     may, asked = Event(), Event()
 
-    def slow(sighting: Sighting) -> tuple[tuple[str, float], ...]:
+    def slow(observation: Observation) -> tuple[tuple[str, float], ...]:
         asked.set()
-        may.wait(20)
+        may.wait(120)
         return (("hose", 0.7), ("valve", 0.25), ("level", 0.05), ("guard", 0.0))
 
     async with opened(stage, THREE, slow) as box:
         for key in (*segments_of("P"), "right", "6", "right", "x"):
-            await box.hand.pilot.press(key)
-        while not asked.is_set() or "P6?" not in box.hand.text:
-            await box.hand.pilot.pause(0.02)
+            await box.hand.key(key)
+        await box.hand.until(lambda: asked.is_set() and "P6?" in box.hand.text)
         assert "the best likeness first" in box.hand.box
-        assert "70%" not in box.hand.box
+        assert "70 %" not in box.hand.box
         may.set()
         await box.hand.settle()
         assert "by what is known so far" in box.hand.box
         assert "Only what was seen is stored, not this order." in box.hand.box
-        assert re.search(r"70% .*P65 the hose is kinked .*25% .*P64 .* 5% .*P62 the oil is low", box.hand.box)
+        assert re.search(r"70 % .*P65 the hose is kinked .*25 % .*P64 .* 5 % .*P62 the oil is low", box.hand.box)
         assert "guard circuit" not in box.hand.box, "it does not fit what was seen"
         await box.hand.press("enter")
-        assert box.sighting.seen["hose"] == box.sighting.seen["valve"], "belief is not in the sight"
+        assert box.observation.seen["hose"] == box.observation.seen["valve"], "belief is not in the observation"
 
 
 async def test_a_belief_that_fails_leaves_the_sight(stage: Stage) -> None:
-    def broken(sighting: Sighting) -> tuple[tuple[str, float], ...]:
+    def broken(observation: Observation) -> tuple[tuple[str, float], ...]:
         raise ValueError("no belief")
 
     async with opened(stage, THREE, broken) as box:
         for key in (*segments_of("P"), "right", "6", "right", "x"):
-            await box.hand.pilot.press(key)
-        for _ in range(100):
-            await box.hand.pilot.pause(0.02)
-            if "P6?" in box.hand.text:
-                break
+            await box.hand.key(key)
+        await box.hand.until(lambda: "P6?" in box.hand.text)
         assert "the best likeness first" in box.hand.box
-        await box.hand.pilot.press("enter")
-        await box.hand.pilot.pause()
-        assert "hose" in box.sighting.doubtful
+        await box.hand.key("enter")
+        assert "hose" in box.observation.doubtful
 
 
 # ---------------------------------------------------------------- in steps
@@ -300,8 +293,8 @@ async def test_a_code_in_steps_from_the_middle_of_its_round_by_keys(stage: Stage
         assert "Reads as 0, 4, dark, E" in box.hand.box
         assert "the lift is overloaded" in box.hand.box
         await box.hand.press("enter")
-        assert box.sighting.doubtful == ("lift",)
-        assert box.sighting.said == "0, 4, dark, E"
+        assert box.observation.doubtful == ("lift",)
+        assert box.observation.said == "0, 4, dark, E"
 
 
 async def test_a_code_in_steps_by_mouse(stage: Stage) -> None:
@@ -311,7 +304,7 @@ async def test_a_code_in_steps_by_mouse(stage: Stage) -> None:
                 await box.hand.click("→ next step")
             await box.touch(n, segments_of(character))
         await box.hand.click("↵ take")
-        assert box.sighting.doubtful == ("door",)
+        assert box.observation.doubtful == ("door",)
 
 
 async def test_no_more_than_eight_steps(stage: Stage) -> None:
@@ -337,16 +330,16 @@ async def test_eight_digits_at_80_columns(stage: Stage) -> None:
         assert "the bus is silent" in box.hand.box
         assert all(row.startswith("│") and row.endswith("│") for row in box.hand.lines[1:-1])
         await box.hand.press("enter")
-        assert box.sighting.doubtful[0] == "bus"
-        assert box.sighting.said == "Err-004[abdefg]."
+        assert box.observation.doubtful[0] == "bus"
+        assert box.observation.said == "Err-004[abdefg]."
 
 
 async def test_it_starts_with_what_was_typed(stage: Stage) -> None:
     async with opened(stage, THREE, start="E.K3") as box:
         assert "Reads as E. 3" in box.hand.box
         await box.hand.press("right", "0", "enter")
-        assert box.sighting.said == "E.03"
-        assert box.sighting.doubtful == ("guard",)
+        assert box.observation.said == "E.03"
+        assert box.observation.doubtful == ("guard",)
 
 
 def test_what_was_typed_as_cells() -> None:
@@ -370,7 +363,7 @@ async def test_enter_with_nothing_entered_says_so(stage: Stage) -> None:
         assert "Nothing is entered yet" in box.hand.status
         assert box.gave == []
         await box.hand.press("space", "enter")
-        assert box.sighting.doubtful == ("blank",)
+        assert box.observation.doubtful == ("blank",)
 
 
 async def test_escape_gives_nothing(stage: Stage) -> None:
@@ -417,7 +410,7 @@ async def test_without_colour_lit_and_dark_differ(stage: Stage, monkeypatch: pyt
     monkeypatch.setenv("NO_COLOR", "1")
     async with opened(stage, THREE, start="1") as box:
         assert box.rows[1][:WIDE] == "┆     █  "
-        row = box.hand.app.screen._compositor.render_strips()[box.corner[1] + HIGH]
+        row = strips(box.hand.app)[box.corner[1] + HIGH]
         marked = next(s for s in row if "▲" in s.text)
         assert marked.style is not None
         assert marked.style.reverse

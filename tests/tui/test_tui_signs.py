@@ -10,9 +10,9 @@ from stage import NIGHT
 
 from diag.machine.load import read
 from diag.machine.model import Kind, Machine
-from diag.tui import words
-from diag.tui.blink import Blink
-from diag.tui.signs import sign
+from diag.tui.looks import wording as words
+from diag.tui.looks.lamp_phases import Blink
+from diag.tui.looks.signs import sign
 
 
 @pytest.fixture(scope="module")
@@ -65,20 +65,6 @@ def test_only_a_new_phase_is_repainted() -> None:
     assert blink.changed()
 
 
-@pytest.mark.parametrize(
-    ("share", "text"), [(0.0, "  0%"), (0.004, " <1%"), (0.5, " 50%"), (0.996, ">99%"), (1.0, "100%"), (0.07, "  7%")]
-)
-def test_percents_never_round_to_never_or_surely(share: float, text: str) -> None:
-    assert words.percent(share) == text
-
-
-@pytest.mark.parametrize(
-    ("share", "bar"), [(0.0, "    "), (0.001, "▏   "), (0.5, "██  "), (1.0, "████"), (2.0, "████")]
-)
-def test_bars(share: float, bar: str) -> None:
-    assert words.bar(share, 4) == bar
-
-
 @pytest.mark.source("Jeffreys, Theory of Probability, 1961: steps of half a power of ten", found="from memory")
 @pytest.mark.parametrize(
     ("decibans", "text", "marks"),
@@ -107,7 +93,3 @@ def test_times() -> None:
     assert words.left(NIGHT, NIGHT + timedelta(seconds=1)) == ""
     assert words.ago(NIGHT - timedelta(minutes=5), NIGHT) == "5 min ago"
     assert words.ago(NIGHT - timedelta(days=1), NIGHT) == "yesterday"
-
-
-def test_clean() -> None:
-    assert words.clean("a\x1b[31m\tb\u202ec\nd") == "a [31m b c d"

@@ -9,10 +9,12 @@ from pathlib import Path
 import pytest
 from stage import ADA, Hand, Stage
 
-from diag.tui.keys import Key
-from diag.tui.screens import case_keys, finish, gate_keys, home, who
-from diag.tui.screens.case import CaseScreen
-from diag.tui.screens.gate import GateScreen
+from diag.tui.key_table import Key
+from diag.tui.screens import finish, home, who
+from diag.tui.screens.case.case_screen import CaseScreen
+from diag.tui.screens.case.parts import case_keys
+from diag.tui.screens.gate import gate_keys
+from diag.tui.screens.gate.gate_screen import GateScreen
 from diag.tui.widgets.keybar import KeyBar
 
 sys.path.append(str(Path(__file__).parents[1]))
@@ -28,8 +30,7 @@ async def test_odd_sizes(stage: Stage, size: tuple[int, int]) -> None:
         await hand.press(
             "g", "enter", "escape", "f", "escape", "slash", "=sup", "escape", "i", "escape", "question_mark"
         )
-        await hand.pilot.resize_terminal(size[0] + 7, size[1] + 3)
-        await hand.settle()
+        await hand.resize(size[0] + 7, size[1] + 3)
 
 
 async def test_a_terminal_that_changes_its_size(stage: Stage) -> None:
@@ -37,8 +38,7 @@ async def test_a_terminal_that_changes_its_size(stage: Stage) -> None:
         await hand.press(*ADA, "3")
         assert "FOR AND AGAINST" in hand.text
         assert "FACTS 1" in hand.text
-        await hand.pilot.resize_terminal(80, 24)
-        await hand.settle()
+        await hand.resize(80, 24)
         assert "LIKELY CAUSES · t for and against" in hand.text
         assert "FOR AND AGAINST" not in hand.text
 
@@ -97,12 +97,14 @@ async def test_help_on_every_screen(stage: Stage) -> None:
 
 def test_no_color_sends_no_colours(tmp_path: Path, mixer_folder: Path) -> None:
     """https://no-color.org: no colour codes when the variable is there, whatever its value."""
-    command = [sys.executable, "-m", "diag", "--knowledge", str(mixer_folder.parent), "--casebook", str(tmp_path / "c")]
+    book = tmp_path / "c"
+    book.touch()
+    command = [sys.executable, "-m", "diag", "--knowledge", str(mixer_folder.parent), "--casebook", str(book)]
     root = str(Path(__file__).parents[2])
     with Terminal(command, env={"NO_COLOR": "1", "PYTHONPATH": root}) as terminal:
-        terminal.wait_for("Dough mixer 4", 20)
+        terminal.wait_for("Dough mixer 4", 120)
         terminal.press("\r")
-        terminal.wait_for("WHO IS AT", 20)
+        terminal.wait_for("WHO IS AT", 120)
         coloured = re.findall(rb"\x1b\[[0-9;]*(?:[34]8;[25]|[;\[](?:3|4|9|10)[0-7](?=[;m]))[0-9;]*m", terminal._bytes)
         assert coloured == []
         terminal.press("\x11")

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 from stage import ADA, OLE, Stage
 
-from diag.case.events import Opened
+from diag.case.log.events import Opened
 from diag.cli.group import diag
 from diag.tui.widgets.picklist import PickList
 
@@ -102,5 +102,5 @@ async def test_a_case_that_was_left_tells_that_the_file_has_another_revision(sta
     assert opened.revision == "2026-11-20"
     edit(stage, "revision: 2026-11-20", "revision: 2026-11-23")
     async with stage.run(case=CASE) as hand:
-        await hand.press(*OLE)
+        await hand.press(*OLE, "1")
         assert hand.status.endswith("has changed since this case began: 2026-11-23 now, 2026-11-20 then.")

@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 import pytest
 from stage import Hand, Stage, golden
 
-from diag.case.sighting import Sighting
+from diag.case.observe.observation import Observation
 from diag.machine.model import Indication, Kind, State
-from diag.tui.screens.tapping import TapAlong
+from diag.panel.lamps import flash
+from diag.tui.screens.tapping.tap_along import TapAlong
 
 
 def lamp(title: str = "Drive lamp", **states: str) -> Indication:
@@ -42,7 +43,7 @@ class Tapper:
 
     hand: Hand
     now: float = 5000.0
-    given: list[Sighting | None] = field(default_factory=list)
+    given: list[Observation | None] = field(default_factory=list)
 
     def seconds(self) -> float:
         return self.now
@@ -55,17 +56,17 @@ class Tapper:
         start = self.now
         for at in times:
             self.now = start + at
-            await self.hand.pilot.press(key)
+            await self.hand.key(key)
         await self.hand.settle()
 
     async def clicks(self, times: list[float]) -> None:
         start, pad = self.now, self.hand.where("TAP HERE")
         for at in times:
             self.now = start + at
-            await self.hand.pilot.mouse_down(offset=pad)
+            await self.hand.mouse_down(*pad)
             # A finger needs a moment to let go; only the pressing counts.
             self.now += 0.09
-            await self.hand.pilot.mouse_up(offset=pad)
+            await self.hand.mouse_up(*pad)
         await self.hand.settle()
 
     async def click(self, words: str) -> None:
@@ -74,7 +75,7 @@ class Tapper:
 
     @property
     def best(self) -> str:
-        """The state that the sight fits best; the box is gone, and it gave back this one thing."""
+        """The state that the observation fits best; the box is gone, and it gave back this one thing."""
         assert len(self.given) == 1
         found = self.given[0]
         assert found is not None
@@ -155,13 +156,11 @@ async def test_the_lamp_beside_the_pad_flashes_as_the_best_state(stage: Stage) -
         assert "Does it look like this?" not in tapper.hand.text
         await tapper.tap(rhythm("one"))
         assert "Does it look like this?" in tapper.hand.text
-        looks = set()
-        for ms in range(0, 1200, 150):
+        period, _ = ONSETS["one"]
+        for ms in range(0, 2 * period, 150):
             tapper.now = 6000 + ms / 1000
-            tapper.hand.app.screen._tick()  # type: ignore[attr-defined]
-            await tapper.hand.pilot.pause()
-            looks.add("▗▟███▙▖" in tapper.hand.text)
-        assert looks == {True, False}
+            lit = flash.lit_at(flash.parse("1 flash"), tapper.now * 1000)
+            await tapper.hand.until(lambda lit=lit: ("▗▟███▙▖" in tapper.hand.text) is lit)
 
 
 async def test_nothing_moves_where_nothing_may(stage: Stage) -> None:
@@ -249,12 +248,12 @@ async def test_holding_by_mouse(stage: Stage, state: str) -> None:
         pad = tapper.hand.where("HOLD HERE")
         for _ in range(4):
             tapper.now += 1.2 - LIT[state]
-            await tapper.hand.pilot.mouse_down(offset=pad)
+            await tapper.hand.mouse_down(*pad)
             await tapper.hand.settle()
             assert "now let go" in tapper.hand.text
             tapper.now += LIT[state]
             # Let go of beside the pad, it is let go of all the same.
-            await tapper.hand.pilot.mouse_up(offset=(2, 2))
+            await tapper.hand.mouse_up(2, 2)
             await tapper.hand.settle()
         assert f"Enough: {state}" in tapper.hand.status
         await tapper.click("↵ take")

@@ -7,8 +7,8 @@ import re
 import pytest
 from stage import ADA, OLE, Hand, Stage
 
-from diag.case.events import Found
-from diag.tui.widgets.answer import Typed
+from diag.case.log.events import Found
+from diag.tui.screens.case.panes.answer_strip import Typed
 
 CASE = "1125-a"
 
@@ -49,7 +49,7 @@ async def test_a_digit_too_many_begins_no_code(stage: Stage) -> None:
 
 
 async def test_after_a_moment_a_letter_is_a_key_again(stage: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("diag.tui.screens.case_typing.AT_ONCE", 0.0)
+    monkeypatch.setattr("diag.tui.screens.case.parts.typed_keys.AT_ONCE", 0.0)
     async with stage.run("mixer") as hand:
         await to_a_code(hand)
         await hand.press("1", "=d", "u")
@@ -82,7 +82,7 @@ async def test_what_is_meant_for_the_line_begins_it(keys: tuple[str, ...], stage
 @pytest.fixture
 def held_long(monkeypatch: pytest.MonkeyPatch) -> None:
     """Long enough that only what is pressed ends it."""
-    monkeypatch.setattr("diag.tui.screens.case_typing.HOLD", 20.0)
+    monkeypatch.setattr("diag.tui.screens.case.parts.typed_keys.HOLD", 20.0)
 
 
 @pytest.mark.usefixtures("held_long")
@@ -91,7 +91,7 @@ async def test_a_code_that_begins_with_a_key_is_typed_without_enter(stage: Stage
         await to_a_code(hand)
         before = stage.events(CASE)
         await hand.press("a")
-        assert hand.status == "a … go on with the code; or in a moment: other."
+        assert hand.status == "a … type the rest of the code, or wait for: other."
         await hand.press("3")
         assert hand.app.screen.query_one(Typed).value == "a3"
         assert stage.events(CASE) == before

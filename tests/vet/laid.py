@@ -6,9 +6,9 @@ import json
 import re
 from pathlib import Path
 
-from diag.machine.compose import compose
+from diag.machine.reader.compose import compose
 from diag.machine.span import Plain
-from diag.vet.sample import SAMPLE
+from diag.vet.vetted.sample import SAMPLE
 
 HEAD = re.compile(r"# (?P<no>no )?(?P<file>[a-z./-]+\.yaml)(?P<folder> is a folder)?(?:\n|\Z)")
 

@@ -11,9 +11,9 @@ from diag.case.case import Case
 from diag.machine.load import read
 from diag.machine.model import Role
 from diag.safety.types import Person
-from diag.vet.compared import Compared, compare
-from diag.vet.examples import replay
-from diag.vet.sample import SAMPLE
+from diag.vet.examples.compared import Compared, compare
+from diag.vet.examples.replay_example import replay
+from diag.vet.vetted.sample import SAMPLE
 
 WRONG = """  - example: wrong
     title: Wrong
@@ -64,7 +64,7 @@ def test_the_parts_multiply_to_how_the_two_stand_at_the_end(tmp_path: Path, fact
         (
             "[{display: F3}]",
             "motor-hot",
-            "motor-hot shows display: hot, which alone means always; write {hot: usually} where it is not so",
+            "motor-hot shows display: hot, which alone means always; write {hot: usually} if that is wrong",
         ),
         (
             "[{motor-wire: open}, {air: weak}, {display: idle}]",

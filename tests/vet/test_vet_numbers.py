@@ -10,9 +10,9 @@ import pytest
 from reason import machines as m
 
 from diag.machine.model import Follow, Machine
-from diag.reason.belief import believe
-from diag.reason.evidence import Evidence, Sight
-from diag.vet.numbers import numbers
+from diag.reason.belief.belief import believe
+from diag.reason.belief.evidence import Evidence, Observed
+from diag.vet.vetted.numbers import numbers
 
 
 def some(rng: random.Random) -> Machine:
@@ -28,7 +28,7 @@ def some(rng: random.Random) -> Machine:
         lamps.append(m.lamp(f"l{n}", states, follows=rules))
     for n in range(6):
         shown = {f"l{rng.randrange(5)}": {"dark": rng.choice((0.98, 0.85))} for _ in range(rng.choice((1, 1, 2)))}
-        causes.append(m.cause(f"c{n}", shows=shown, quiet=rng.choice((0.0, 0.0, 0.3))))
+        causes.append(m.cause(f"c{n}", shows=shown, rest_probability=rng.choice((0.0, 0.0, 0.3))))
     return m.machine(lamps, causes)
 
 
@@ -40,7 +40,7 @@ def test_causes_are_alike_exactly_where_no_finding_tells_them_apart(seed: int) -
     table = made.table
     every = [
         believe(
-            table, Evidence(tuple(Sight(id, {s: 1.0}) for id, s in zip(table.indications, states, strict=True)))
+            table, Evidence(tuple(Observed(id, {s: 1.0}) for id, s in zip(table.indications, states, strict=True)))
         ).log_likelihood
         for states in product(*table.states)
     ]

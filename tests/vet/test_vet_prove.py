@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from diag.case import actions
-from diag.case.folded import Folded
+from diag.case.advice import actions, advice, proving
+from diag.case.log.projection import Projection, permitted
 from diag.machine.load import read
 from diag.machine.model import Access, Check, Machine, Remedy, Reset, Role
 from diag.safety import Permission
-from diag.vet.prove import lines, prove
+from diag.vet.proof.prove import lines, prove
 
 
 @pytest.fixture(scope="module")
@@ -24,9 +24,9 @@ def test_it_holds_and_says_what_was_walked(mixer: Machine) -> None:
     seen: list[int] = []
     proof = prove(mixer, depth=1, done=seen.append)
     assert proof.holds
-    assert len(seen) == proof.stands > 50
+    assert len(seen) == proof.positions > 50
     inner = sum(a.access is not Access.OUTSIDE for a in (*mixer.checks.values(), *mixer.remedies.values()))
-    assert proof.inside == inner * proof.stands
+    assert proof.inside == inner * proof.positions
     text = "\n".join(lines(proof))
     assert f"{proof.tree_paths:,} paths of the trees" in text
     assert "none shown" in text
@@ -53,15 +53,15 @@ def test_a_rule_that_lets_somebody_in_is_found(
     mixer: Machine, monkeypatch: pytest.MonkeyPatch, opened: Permission, wrong: str
 ) -> None:
     """For one check, and only once the supply lamp was seen dark: the path is told."""
-    rule = actions.permitted
     inner = next(c.id for c in mixer.checks.values() if c.access is not Access.OUTSIDE)
 
-    def broken(machine: Machine, folded: Folded, action: Check | Remedy | Reset) -> Permission:
-        if action.id == inner and folded.known.get("supply-lamp") == "dark":
+    def broken(machine: Machine, projection: Projection, action: Check | Remedy | Reset) -> Permission:
+        if action.id == inner and projection.known.get("supply-lamp") == "dark":
             return opened
-        return rule(machine, folded, action)
+        return permitted(machine, projection, action)
 
-    monkeypatch.setattr(actions, "permitted", broken)
+    for module in (actions, advice, proving):
+        monkeypatch.setattr(module, "permitted", broken)
     proof = prove(mixer, depth=1)
     assert not proof.holds
     assert proof.counter is not None
@@ -71,9 +71,7 @@ def test_a_rule_that_lets_somebody_in_is_found(
 
 
 def test_work_that_is_taken_as_done_is_found(mixer: Machine, monkeypatch: pytest.MonkeyPatch) -> None:
-    from diag.vet import prove as room
-
-    monkeypatch.setattr(room, "admit", lambda machine, folded, event: event)
+    monkeypatch.setattr("diag.case.case.validate_event", lambda machine, projection, event, at=None: event)
     proof = prove(mixer, depth=0)
     assert proof.counter is not None
     assert proof.counter.wrong == "is taken as done without the gate"

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from vet.laid import lay
 
-from diag.vet.explain import ALL, named, sections
-from diag.vet.sense import vet_machine
+from diag.vet import rules, vet_machine
+from diag.vet.rules import catalogue, reader_rules
+from diag.vet.rules.catalogue import EVERY, named
+from diag.vet.vetted.rule import Finding, Vetted, rule, rules_of
 
 BAD = Path(__file__).parents[1] / "bad"
-NAMES = [rule.name for rule in ALL]
+NAMES = [rule.name for rule in EVERY]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -24,6 +28,26 @@ def test_the_bad_example_breaks_the_rule_and_the_good_one_keeps_it(name: str, tm
     assert [str(p) for p in good if p.rule == name or p.level == "error"] == []
 
 
+def test_every_module_of_rules_is_in_the_catalogue() -> None:
+    """A rule is written once, in a module of its subject; nothing else has to be told of it."""
+    folder = Path(rules.__file__).parent
+    modules = {path.stem for path in folder.glob("*_rules.py")}
+    assert {module.__name__.rpartition(".")[2] for module in (*catalogue.SUBJECTS, reader_rules)} == modules
+    written = sum(path.read_text().count("\n@rule(\n") for path in folder.glob("*_rules.py"))
+    assert len(catalogue.SENSE) == written > 40
+
+
+def test_a_rule_enters_the_catalogue_by_standing_there_and_no_name_twice() -> None:
+    def find(vetted: Vetted) -> Iterator[Finding]:
+        """Because."""
+        yield from ()
+
+    made = rule("never-told", "info", "Nobody sees it.", bad="a", good="b")(find)
+    assert rules_of(sys.modules[__name__]) == (made,)
+    with pytest.raises(ValueError, match="'ambiguous'"):
+        rule("ambiguous", "info", "Nobody sees it.", bad="a", good="b")(find)
+
+
 def test_names_are_words_and_there_is_one_rule_of_each() -> None:
     assert sorted(set(NAMES)) == sorted(NAMES)
     assert all(re.fullmatch(r"[a-z]+(-[a-z]+)*", name) for name in NAMES)
@@ -31,14 +55,14 @@ def test_names_are_words_and_there_is_one_rule_of_each() -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_rule_says_why_in_whole_sentences(name: str) -> None:
-    texts = dict(sections(named(name)))
+    texts = dict(named(name).sections())
     assert len(texts) == 4
     why, because = list(texts.values())[:2]
     for text in (why, because):
         assert len(text) > 20
         assert text[0].isupper()
         assert text.endswith(".")
-    assert texts["not so"] != texts["but so"]
+    assert texts["this breaks it"] != texts["this keeps it"]
 
 
 def test_every_rule_that_a_bad_file_shows_is_explained() -> None:

@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 
 from diag.machine.problem import Problem
-from diag.vet import vet
-from diag.vet.explain import ALL
-from diag.vet.sarif import log
+from diag.vet import vet_machine
+from diag.vet.report.sarif import log
+from diag.vet.rules.catalogue import EVERY
 
 BAD = Path(__file__).parents[1] / "bad"
 LEVEL = {"none", "note", "warning", "error"}
@@ -94,12 +94,12 @@ def doubts(value: Any, shape: Any, at: str = "log") -> list[str]:
 def problems() -> tuple[Problem, ...]:
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(BAD)
-        return tuple(p for folder in sorted(BAD.iterdir()) for p in vet([Path(folder.name)]))
+        return tuple(p for folder in sorted(BAD.iterdir()) for p in vet_machine(Path(folder.name)))
 
 
 @pytest.fixture(scope="module")
 def whole(problems: tuple[Problem, ...]) -> dict[str, Any]:
-    read: dict[str, Any] = json.loads(json.dumps(log(problems, ALL)))
+    read: dict[str, Any] = json.loads(json.dumps(log(problems, EVERY)))
     return read
 
 
@@ -127,7 +127,7 @@ def test_each_problem_is_a_result_with_its_rule_level_and_region(
 ) -> None:
     run = whole["runs"][0]
     rules = run["tool"]["driver"]["rules"]
-    assert [rule["id"] for rule in rules] == [rule.name for rule in ALL]
+    assert [rule["id"] for rule in rules] == [rule.name for rule in EVERY]
     assert len(run["results"]) == len(problems) > 100
     for result, problem in zip(run["results"], problems, strict=True):
         place = result["locations"][0]["physicalLocation"]
@@ -148,11 +148,11 @@ def test_each_problem_is_a_result_with_its_rule_level_and_region(
     ],
 )
 def test_files_are_named_by_uri(file: str, uri: str) -> None:
-    made = log([Problem(file, 1, 1, "error", "x", "kind")], ALL)
+    made = log([Problem(file, 1, 1, "error", "x", "kind")], EVERY)
     assert made["runs"][0]["results"][0]["locations"][0]["physicalLocation"]["artifactLocation"]["uri"] == uri
 
 
 def test_a_rule_that_nobody_explained_has_an_id_alone() -> None:
-    (result,) = log([Problem("f", 1, 1, "info", "x", "of-tomorrow")], ALL)["runs"][0]["results"]
+    (result,) = log([Problem("f", 1, 1, "info", "x", "of-tomorrow")], EVERY)["runs"][0]["results"]
     assert result["ruleId"] == "of-tomorrow"
     assert "ruleIndex" not in result

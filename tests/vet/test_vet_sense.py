@@ -10,22 +10,23 @@ from pathlib import Path
 import pytest
 
 from diag.machine.load import load
-from diag.vet import RULES, vet, words
-from diag.vet.sample import SAMPLE
-from diag.vet.sense import vet_machine
-from diag.vet.ways import open_states
+from diag.tree.ways import open_states
+from diag.vet import vet_machine
+from diag.vet.rules.catalogue import SENSE
+from diag.vet.vetted import work_words as words
+from diag.vet.vetted.sample import SAMPLE
 
 
 def test_a_machine_that_makes_sense_has_only_a_count(tmp_path: Path) -> None:
     (tmp_path / "machine.yaml").write_text(SAMPLE)
-    assert [problem.rule for problem in vet([tmp_path])] == ["no-example"]
+    assert [problem.rule for problem in vet_machine(tmp_path)] == ["no-example"]
 
 
 @pytest.mark.parametrize(
     "folder", ["knowledge/tray-stacker", "tests/machines/mixer", "tests/kinds/bench", "tests/ahead/two-lamps"]
 )
 def test_our_own_machines_have_no_errors(folder: str) -> None:
-    assert [str(problem) for problem in vet([ROOT / folder]) if problem.level == "error"] == []
+    assert [str(problem) for problem in vet_machine(ROOT / folder) if problem.level == "error"] == []
 
 
 @pytest.mark.parametrize(
@@ -73,7 +74,7 @@ def test_words_of_work_in_a_question(text: str, word: str) -> None:
     ],
 )
 def test_work_at_a_housing(text: str, found: str) -> None:
-    assert words.at_housing(text) == found
+    assert words.at_work(text) == found
 
 
 @pytest.mark.parametrize(
@@ -90,7 +91,25 @@ def test_work_at_a_housing(text: str, found: str) -> None:
     ],
 )
 def test_work_on_what_is_kept_from_hands(text: str, works: str, mends: str) -> None:
-    assert (words.works(text), words.mends(text)) == (works, mends)
+    assert (words.at_work(text), words.mends(text)) == (works, mends)
+
+
+@pytest.mark.parametrize(
+    ("title", "found"),
+    [
+        ("Amplifier d.c. bus", "d.c. bus"),
+        ("DC-link of the drive", "DC-link"),
+        ("Link capacitors", "capacitors"),
+        ("Buffer batteries of the clock", "batteries"),
+        ("Uninterruptible supply", "Uninterruptible"),
+        ("Spring of the brake", ""),
+        ("Air receiver", ""),
+        ("Oil pressure in the accumulator", ""),
+        ("Chain link under the raised load", ""),
+    ],
+)
+def test_stored_energy_that_is_electrical(title: str, found: str) -> None:
+    assert words.charged(title) == found
 
 
 @pytest.mark.parametrize(
@@ -155,7 +174,7 @@ def test_what_the_way_in_settled_needs_no_branch(tmp_path: Path) -> None:
 """
     assert told(tmp_path, trees) == []
     assert told(tmp_path, trees.replace("two: {go: u}", "two: {conclude: c}")) == [
-        "14: two of 'a' cannot be met here; it was settled before"
+        "14: two of 'a' cannot be met here; it was settled earlier"
     ]
 
 
@@ -181,20 +200,15 @@ def test_a_tree_that_leads_back_is_walked_to_its_end(tmp_path: Path) -> None:
     assert open_states(machine)[id(machine.trees["t"].root)] == {"one", "two", "three"}
 
 
-def test_paths_mean_a_machine_a_folder_of_them_or_one_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_one_file_of_a_machine_has_its_own_problems_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    for name in ("one", "two"):
-        (tmp_path / name / "trees").mkdir(parents=True)
-        (tmp_path / name / "machine.yaml").write_text(HEAD.replace("title: Ways", "titel: Ways"))
-        (tmp_path / name / "trees" / "t.yaml").write_text("tree: t\ntitle: T\nlook: z\n")
-    everything = [problem.file for problem in vet([Path()])]
-    assert everything == [
-        f"{name}/{file}" for name in ("one", "two") for file in ("machine.yaml", "trees/t.yaml", "trees/t.yaml")
-    ]
-    assert {problem.file for problem in vet([Path("one")])} == {"one/machine.yaml", "one/trees/t.yaml"}
-    assert {problem.file for problem in vet([Path("one/trees/t.yaml")])} == {"one/trees/t.yaml"}
-    assert vet([Path("one"), Path("one")]) == vet([Path("one")])
-    assert [str(problem) for problem in vet([Path("nowhere")])] == [
+    Path("one/trees").mkdir(parents=True)
+    Path("one/machine.yaml").write_text(HEAD.replace("title: Ways", "titel: Ways"))
+    Path("one/trees/t.yaml").write_text("tree: t\ntitle: T\nlook: z\n")
+    everything = [problem.file for problem in vet_machine(Path("one"))]
+    assert everything == ["one/machine.yaml", "one/trees/t.yaml", "one/trees/t.yaml"]
+    assert {problem.file for problem in vet_machine(Path("one"), Path("one/trees/t.yaml"))} == {"one/trees/t.yaml"}
+    assert [str(problem) for problem in vet_machine(Path("nowhere"))] == [
         "nowhere:1:1: error: no such folder (machine)",
     ]
 
@@ -228,7 +242,7 @@ def found(folder: Path, rule: str, *changes: tuple[str, str]) -> list[str]:
         text = text.replace(old, new)
     (folder / "machine.yaml").write_text(text)
     problems = vet_machine(folder)
-    assert all(problem.level != "error" for problem in problems if problem.rule not in {r.name for r in RULES})
+    assert all(problem.level != "error" for problem in problems if problem.rule not in {r.name for r in SENSE})
     return [problem.text for problem in problems if problem.rule == rule]
 
 

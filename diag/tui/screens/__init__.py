@@ -1,1 +1,1 @@
-"""The screens, one module each, and the modal ones that they share."""
+"""The screens: one module or one folder each, and the boxes that they share."""

@@ -2,78 +2,50 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Input
 
-from diag.tui.helps import ASK
-from diag.tui.keys import HELP_F1, Key, bindings
+from diag.text import one_line
+from diag.tui.key_table import HELP_F1, Key, bindings
+from diag.tui.questions import Answers, AskLines
+from diag.tui.screen_help import ASK
 from diag.tui.screens.base import Box
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.status import Status
 from diag.tui.widgets.written import Written, clickable, line, text
-from diag.tui.words import clean
 
 BACK = Key("back", "escape", "esc", "back", "Leave everything as it was.")
 TAKE = Key("take", "enter", "↵", "next, then take", "Go to the next line; on the last one take them all.")
 TABLE = (TAKE, BACK, HELP_F1)
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One thing to type: what it is, what stands after the line (a unit), what it holds already."""
-
-    prompt: str
-    after: str = ""
-    value: str = ""
-    example: str = ""
-    empty: bool = False
-    """It may stay empty."""
-
-
-Answers = tuple[str, ...]
-
-
 class Ask(Box[Answers]):
-    """Asks for lines of text. `check` looks at them all and gives one line when something is wrong; `tell` says what
-    they come to while they are typed."""
+    """Asks for lines of text."""
 
     HELP_DATA = ASK
     TABLE = TABLE
     BINDINGS = bindings("ask", TABLE)
 
-    def __init__(
-        self,
-        title: str,
-        about: str,
-        lines: tuple[Line, ...],
-        check: Callable[[Answers], str] = lambda _: "",
-        tell: Callable[[Answers], str] | None = None,
-        pad: bool = False,
-    ) -> None:
-        """`pad`: numbers are asked for, so that figures stand there to be clicked."""
+    def __init__(self, asks: AskLines) -> None:
         super().__init__(classes="asker")
-        self._title, self._about, self._lines = title, about, lines
-        self._check, self._tell, self._pad = check, tell, pad
+        self._asks = asks
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="box") as box:
-            box.border_title = text(clean(self._title))
-            if self._about:
-                yield Written(text(clean(self._about)), classes="ask-about")
-            for n, one in enumerate(self._lines):
+            box.border_title = text(one_line(self._asks.title))
+            if self._asks.about:
+                yield Written(text(one_line(self._asks.about)), classes="ask-about")
+            for n, one in enumerate(self._asks.lines):
                 with Horizontal(classes="ask-line"):
-                    yield Written(text(clean(one.prompt)), classes="ask-prompt")
+                    yield Written(text(one_line(one.prompt)), classes="ask-prompt")
                     yield Input(one.value, placeholder=one.example, compact=True, id=f"ask-{n}", max_length=400)
-                    yield Written(text(clean(one.after), ".quiet"), classes="ask-after")
-            if self._pad:
+                    yield Written(text(one_line(one.after), ".quiet"), classes="ask-after")
+            if self._asks.pad:
                 yield Written(_pad(), id="ask-pad")
-            if self._tell is not None:
+            if self._asks.tell is not None:
                 yield Written(id="ask-tell")
             yield Status(id="ask-status")
             yield KeyBar(TABLE)
@@ -83,16 +55,12 @@ class Ask(Box[Answers]):
 
     @property
     def _answers(self) -> Answers:
-        return tuple(clean(self.query_one(f"#ask-{n}", Input).value) for n in range(len(self._lines)))
+        return tuple(one_line(self.query_one(f"#ask-{n}", Input).value) for n in range(len(self._asks.lines)))
 
     @on(Input.Changed)
     def changed(self) -> None:
-        if self._tell is not None:
-            self.query_one("#ask-tell", Written).write(text(clean(self._tell(self._answers))))
-
-    @on(Input.Submitted)
-    def submitted(self) -> None:
-        self.action_take()
+        if self._asks.tell is not None:
+            self.query_one("#ask-tell", Written).write(text(one_line(self._asks.tell(self._answers))))
 
     @property
     def _line(self) -> Input:
@@ -107,20 +75,20 @@ class Ask(Box[Answers]):
     def action_rub_out(self) -> None:
         self._line.action_delete_left()
 
+    @on(Input.Submitted)
     def action_take(self) -> None:
         answers = self._answers
-        for n, (one, answer) in enumerate(zip(self._lines, answers, strict=True)):
+        for n, (one, answer) in enumerate(zip(self._asks.lines, answers, strict=True)):
             if not answer and not one.empty:
                 asked = self.query_one(f"#ask-{n}", Input)
                 if asked.has_focus:
                     self.query_one(Status).warn(f"{one.prompt}: still to be typed.")
                 asked.focus()
                 return
-        wrong = self._check(answers)
-        if wrong:
+        if wrong := self._asks.check(answers):
             self.query_one(Status).warn(wrong)
-            return
-        self.dismiss(answers)
+        else:
+            self.dismiss(answers)
 
 
 def _pad() -> Content:

@@ -8,8 +8,8 @@ from typing import ClassVar, TypeVar
 from textual import events
 from textual.screen import ModalScreen, Screen
 
-from diag.tui.helps import Help
-from diag.tui.keys import Key
+from diag.tui.key_table import Key
+from diag.tui.screen_help import Help
 from diag.tui.widgets.status import Status
 
 STYLES = {
@@ -22,24 +22,17 @@ STYLES = {
 
 BY_WIDTH = [(0, "-narrow"), (120, "-wide")]
 BY_HEIGHT = [(0, "-low"), (34, "-tall")]
-"""Columns and rows from which a screen has these classes."""
+"""The width and height from which a screen has each of these classes."""
 
 Result = TypeVar("Result")
 
 
-class Room(Screen[None]):
-    """A full screen. Each puts the focus where it belongs by itself."""
-
-    AUTO_FOCUS = ""
+class KeyedScreen(Screen[Result]):
+    """Has a table of keys, and help that lists them. Where it has a key for that, it is left with nothing."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = STYLES
-    HORIZONTAL_BREAKPOINTS = BY_WIDTH
-    VERTICAL_BREAKPOINTS = BY_HEIGHT
     HELP_DATA: ClassVar[Help]
     TABLE: ClassVar[tuple[Key, ...]] = ()
-
-    _leaving = False
-    """That something still stands at the machine was said."""
 
     def keys(self) -> Iterable[Key]:
         """The keys that do something now, for the footer."""
@@ -50,41 +43,53 @@ class Room(Screen[None]):
 
         self.app.push_screen(HelpScreen(self.HELP_DATA, self.TABLE))
 
+    def action_back(self) -> None:
+        self.dismiss(None)
+
+
+class BaseScreen(KeyedScreen[None]):
+    """A full screen. Each one sets its own focus."""
+
+    AUTO_FOCUS = ""
+    HORIZONTAL_BREAKPOINTS = BY_WIDTH
+    VERTICAL_BREAKPOINTS = BY_HEIGHT
+
+    _leaving = False
+    """The person was told that something is still locked or live."""
+
     def left_behind(self) -> str:
-        """What still stands at the machine when the program is closed here, as a sentence; empty when nothing does."""
+        """What is still locked or live when the program is closed here, as a sentence; empty when nothing is."""
         return ""
 
     def chosen_by_digit(self) -> None:
-        """A box over this screen was ended by a digit; one digit too many may follow."""
+        """A box over this screen was closed by a digit, and one digit too many may follow."""
 
     def action_leave(self) -> None:
-        """Close the program; said twice where something still stands at the machine."""
+        """Closes the program. Where something is still locked or live, that is said first, and the key
+        leaves only while it stands in the line of status."""
         words = self.left_behind()
-        if words and not self._leaving:
-            self._leaving = True
-            self.query_one(Status).warn(f"q again leaves. {words}")
-        else:
+        warning = f"q again leaves. {words}"
+        unhurried = self.unhurried()
+        if not words or (self._leaving and unhurried and self.query_one(Status).warns(warning)):
             self.app.exit()
+            return
+        self._leaving = True
+        self.warn(warning)
+
+    def warn(self, words: str) -> None:
+        """Says it in the line of status."""
+        self.query_one(Status).warn(words)
+
+    def unhurried(self) -> bool:
+        """Notes a press that confirms. True where it comes late enough after the one before."""
+        return True
 
     async def on_key(self, event: events.Key) -> None:
         if event.key != "q":
             self._leaving = False
 
 
-class Box(ModalScreen[Result]):
+class Box(ModalScreen[Result], KeyedScreen[Result]):
     """A box over a screen. Escape leaves it with nothing."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = STYLES
-    HELP_DATA: ClassVar[Help]
-    TABLE: ClassVar[tuple[Key, ...]] = ()
-
-    def keys(self) -> Iterable[Key]:
-        return self.TABLE
-
-    def action_help(self) -> None:
-        from diag.tui.screens.help import HelpScreen
-
-        self.app.push_screen(HelpScreen(self.HELP_DATA, self.TABLE))
-
-    def action_back(self) -> None:
-        self.dismiss(None)
+    COMPONENT_CLASSES: ClassVar[set[str]] = STYLES  # Textual reads those of the first base alone

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.events import Key as KeyPress
-from textual.message import Message
 from textual.widgets import Input
 
-from diag.tui.helps import CHOOSE
-from diag.tui.keys import HELP_F1, Key, bindings
-from diag.tui.screens.base import Box, Room
+from diag.text import one_line
+from diag.tui.case_session import TOO_QUICK
+from diag.tui.key_table import HELP_F1, Key, bindings
+from diag.tui.questions import ChooseOne, Picked, Row
+from diag.tui.screen_help import CHOOSE
+from diag.tui.screens.base import BaseScreen, Box
 from diag.tui.widgets.keybar import KeyBar
-from diag.tui.widgets.picklist import PickList, Row
-from diag.tui.widgets.written import text
-from diag.tui.words import clean
+from diag.tui.widgets.picklist import PickList
+from diag.tui.widgets.written import Written, text
 
 BACK = Key("back", "escape", "esc", "back", "Leave it as it was.")
 TAKE = Key("take", "enter", "↵", "take", "Take the row that is marked.")
@@ -26,52 +27,40 @@ UP = Key("move(-1)", "up,ctrl+p", "", "", "")
 TABLE = (TAKE, MOVE, BACK, HELP_F1)
 
 
-@dataclass(frozen=True, slots=True)
-class Picked:
-    """What was taken: a row's id, or (where the list allows it) what was typed instead."""
-
-    id: str
-    typed: str = ""
-
-
 class ChooseLine(Input):
     """The line above a list. With `digits` a digit on the empty line takes a row in place of being typed."""
-
-    class Digit(Message):
-        def __init__(self, digit: int) -> None:
-            self.digit = digit
-            super().__init__()
 
     def __init__(self, digits: bool, placeholder: str) -> None:
         super().__init__(placeholder=placeholder, compact=True, id="choose-line", max_length=80)
         self._digits = digits
 
-    def on_key(self, event: KeyPress) -> None:
+    async def on_key(self, event: KeyPress) -> None:
         if self._digits and not self.value and event.character and event.character in "123456789":
             event.stop()
             event.prevent_default()
-            self.post_message(self.Digit(int(event.character)))
+            await self.run_action(f"screen.digit({event.character})")
 
 
 class Choose(Box[Picked]):
-    """`rows` to choose from. With `digits` the first nine have a digit each and typing is for the list's end only."""
+    """Rows to choose from. Where they have digits, typing is for the list's end only."""
 
     HELP_DATA = CHOOSE
     TABLE = TABLE
     BINDINGS = bindings("choose", (*TABLE, UP))
 
-    def __init__(self, title: str, rows: tuple[Row, ...], *, digits: bool = False, free: str = "") -> None:
-        """`free`: what may be typed in place of a row, as the line's prompt; empty when only rows are taken."""
+    def __init__(self, question: ChooseOne, unhurried: Callable[[], bool] = lambda: True) -> None:
+        """`unhurried`: notes a press, and says whether Enter comes late enough while nothing was typed or moved."""
         super().__init__(classes="chooser")
-        self._title, self._rows, self._digits, self._free = title, rows, digits, free
+        self._question, self._unhurried, self._touched = question, unhurried, False
 
     def compose(self) -> ComposeResult:
+        asks = self._question
         with Vertical(classes="box") as box:
-            box.border_title = text(clean(self._title))
-            yield ChooseLine(
-                self._digits, self._free or ("a digit, or type to find" if self._digits else "type to find")
-            )
-            yield PickList(self._rows, digits=self._digits, id="choose-list")
+            box.border_title = text(one_line(asks.title))
+            if asks.about:
+                yield Written(text(one_line(asks.about), ".strong"), classes="about")
+            yield ChooseLine(asks.digits, asks.free or ("a digit, or type to find" if asks.digits else "type to find"))
+            yield PickList(asks.rows, digits=asks.digits, marks=asks.marks, id="choose-list")
             yield KeyBar(TABLE)
 
     def on_mount(self) -> None:
@@ -82,12 +71,11 @@ class Choose(Box[Picked]):
     def _list(self) -> PickList:
         return self.query_one("#choose-list", PickList)
 
-    @on(ChooseLine.Digit)
-    def digit(self, event: ChooseLine.Digit) -> None:
-        row = self._list.nth(event.digit)
+    def action_digit(self, digit: int) -> None:
+        row = self._list.nth(digit)
         if row is not None:
             below = self.app.screen_stack[-2]
-            if isinstance(below, Room):
+            if isinstance(below, BaseScreen):
                 below.chosen_by_digit()
             self.dismiss(Picked(row.id))
 
@@ -95,21 +83,36 @@ class Choose(Box[Picked]):
     def narrow(self, event: Input.Changed) -> None:
         self._list.narrow(event.value, number=not event.value)
 
-    @on(Input.Submitted, "#choose-line")
-    def submitted(self) -> None:
-        self.action_take()
-
     @on(PickList.Taken)
     def clicked(self, event: PickList.Taken) -> None:
         self.dismiss(Picked(event.id))
 
-    def action_move(self, step: int | str) -> None:
-        self._list.move(int(step))
+    def action_move(self, step: int) -> None:
+        self._touched = True
+        self._list.move(step)
 
+    @on(Input.Submitted, "#choose-line")
     def action_take(self) -> None:
-        typed = clean(self.query_one("#choose-line", Input).value)
+        asks = self._question
+        typed = one_line(self.query_one("#choose-line", Input).value)
         row = self._list.marked
-        if row is not None and not (self._free and typed and typed.casefold() != row.title.casefold()):
+        if not self._unhurried() and not typed and not self._touched:
+            self._tell(TOO_QUICK)
+        elif row is not None and self._means(typed, row):
             self.dismiss(Picked(row.id))
-        elif self._free and typed:
+        elif not typed or not asks.free:
+            self._tell("Choose with a digit." if asks.digits and asks.rows else "")
+        elif asks.wrong is not None and (wrong := asks.wrong(typed)):
+            self._tell(wrong)
+        else:
             self.dismiss(Picked("", typed))
+
+    def _means(self, typed: str, row: Row) -> bool:
+        """Whether Enter takes this row, which is marked."""
+        if not self._question.free or not typed:
+            return True
+        words, title = typed.casefold(), row.title.casefold()
+        return words in title if self._question.wrong is not None else words == title
+
+    def _tell(self, words: str) -> None:
+        self.query_one(".box").border_subtitle = words

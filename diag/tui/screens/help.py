@@ -7,29 +7,27 @@ from collections.abc import Iterable
 from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
+from textual.geometry import Size
 
-from diag.tui.helps import Help
-from diag.tui.keys import Key, bindings
-from diag.tui.screens.base import STYLES
-from diag.tui.widgets.hanging import Hanging
+from diag.tui.key_table import APP, PAGES, Key, bindings
+from diag.tui.screen_help import Help
+from diag.tui.screens.base import Box
 from diag.tui.widgets.keybar import KeyBar
-from diag.tui.widgets.written import text
+from diag.tui.widgets.written import Written, line, lines, text
 
-CLOSE = Key("close", "escape,enter,q,f1,question_mark", "esc", "close", "Close the help.")
+CLOSE = Key("back", "escape,enter,q,f1,question_mark", "esc", "close", "Close the help.")
 SCROLL = Key("scroll(1)", "down,pagedown,space", "↓", "more", "Further down.")
 BACK = Key("scroll(-1)", "up,pageup", "↑", "back", "Further up.")
-TABLE = (CLOSE, SCROLL, BACK)
+TABLE = (CLOSE, SCROLL, BACK, PAGES)
 
 
-class HelpScreen(ModalScreen[None]):
+class HelpScreen(Box[None]):
     """About, keys and signs of one screen."""
 
-    COMPONENT_CLASSES = STYLES
     BINDINGS = bindings("help", TABLE)
 
     def __init__(self, help: Help, keys: Iterable[Key]) -> None:
-        super().__init__(id="help")
+        super().__init__()
         self._help, self._keys = help, tuple(keys)
 
     def compose(self) -> ComposeResult:
@@ -44,19 +42,36 @@ class HelpScreen(ModalScreen[None]):
         for sentence in self._help.about:
             yield Content(""), sentence
             yield Content(""), ""
-        for key in self._keys:
+        for key in (*self._keys, *(key for key in APP if key not in self._keys)):
             yield text(f"{key.shown:>7}  ", ".key"), key.help
         if self._help.signs:
             yield Content(""), ""
         for shape, meaning in self._help.signs:
             yield text(f"{shape:>7}  ", ".strong"), meaning
 
-    def action_close(self) -> None:
-        self.dismiss(None)
-
-    def action_scroll(self, step: int | str) -> None:
+    def action_scroll(self, step: int) -> None:
         scroll = self.query_one("#help-scroll", VerticalScroll)
-        if int(step) > 0:
-            scroll.scroll_relative(y=scroll.size.height // 2, animate=False)
-        else:
-            scroll.scroll_relative(y=-(scroll.size.height // 2), animate=False)
+        scroll.scroll_relative(y=step * (scroll.size.height // 2), animate=False)
+
+
+class Hanging(Written):
+    """Rows with a lead (a key, a sign) and a text that breaks under itself, not under the lead."""
+
+    def __init__(self, rows: tuple[tuple[Content, str], ...], *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._rows = rows
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return len(self._wrapped(width))
+
+    def draw(self) -> Content:
+        return lines(self._wrapped(self.content_size.width))
+
+    def _wrapped(self, width: int) -> list[Content]:
+        found: list[Content] = []
+        for lead, words in self._rows:
+            room = max(width - len(lead), 8)
+            parts = Content(words).wrap(room) if words else [Content("")]
+            found.append(line(lead, parts[0]))
+            found += [line(" " * len(lead), part) for part in parts[1:]]
+        return found

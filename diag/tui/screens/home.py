@@ -5,32 +5,44 @@ It paints before anything is read: the list of machines and the casebook come fr
 
 from __future__ import annotations
 
+from functools import partial
+from threading import Event
+from time import monotonic
 from typing import TYPE_CHECKING
 
 from textual import on, work
 from textual.app import ComposeResult
 from textual.widgets import Input
+from textual.worker import get_current_worker
 
-from diag.safety.types import Person
-from diag.tui.helps import HOME
-from diag.tui.keys import HELP_F1, QUIT, Key, bindings
-from diag.tui.screens.base import Room
-from diag.tui.screens.who import WhoScreen
-from diag.tui.session import CannotOpen, Desk, Sitting
+from diag.text import one_line
+from diag.tui.app_context import AppContext, CannotOpen
+from diag.tui.key_table import HELP_F1, PAGES, QUIT, Key, bindings
+from diag.tui.looks.wording import ago
+from diag.tui.questions import Row
+from diag.tui.screen_help import HOME
+from diag.tui.screens.base import BaseScreen
+from diag.tui.screens.sitting_down import SittingDown
 from diag.tui.widgets.keybar import KeyBar
-from diag.tui.widgets.picklist import PickList, Row
+from diag.tui.widgets.picklist import PickList
 from diag.tui.widgets.status import Status
 from diag.tui.widgets.written import Written, line, text
-from diag.tui.words import ago, clean
 
 if TYPE_CHECKING:
+    from diag.case.log.stored import CaseLine
     from diag.machine.find import Listed
 
 OPEN = Key("open", "enter", "↵", "open", "Open what is marked.")
 DOWN = Key("move(1)", "down,ctrl+n", "↑↓", "move", "Mark another row.")
 UP = Key("move(-1)", "up,ctrl+p", "", "", "")
 CLEAR = Key("clear", "escape", "esc", "clear", "Empty the line.")
-TABLE = (OPEN, DOWN, CLEAR, HELP_F1, QUIT)
+FIRST = 0.3
+"""Seconds for which the casebook waits for the words beside the machines; then both are loaded side by side."""
+STEP = 0.1
+"""Seconds between two times that what was read is shown."""
+NOT_READ = "not read yet"
+"""Stands beside a machine until its approval was looked at."""
+TABLE = (OPEN, DOWN, CLEAR, HELP_F1, PAGES, QUIT)
 
 CAUTION = (
     "This never replaces the site's own lockout procedure, local codes, the machine's labels or licensed practice. "
@@ -38,22 +50,31 @@ CAUTION = (
 )
 
 
-class HomeScreen(Room):
+class HomeScreen(BaseScreen):
     """Machines and open cases."""
 
     HELP_DATA = HOME
     TABLE = TABLE
     BINDINGS = bindings("home", (*TABLE, UP))
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, context: AppContext) -> None:
         super().__init__(id="home")
-        self.desk = desk
-        self._titles: dict[str, str] = {}
+        self.context = context
+        self._machines: dict[str, Listed] = {}
+        """By the name of their row."""
+        self._cases: tuple[Row, ...] = ()
+        self._approvals: dict[str, str] = {}
+        """How far a machine's file may be trusted, in words, for those that were read since they were listed."""
+        self._in_sight: tuple[str, ...] = ()
+        self._told = Event()
+        """The words beside every machine in sight are there."""
+        self._reading: frozenset[str] = frozenset()
+        """Those whose approval is being read."""
 
     def compose(self) -> ComposeResult:
         yield Written(line(("diag", ".loud"), "   from what a stopped machine shows to its cause"), classes="head")
         yield Input(placeholder="Which machine? Type a few letters", compact=True, id="home-line", max_length=80)
-        yield PickList(id="home-list")
+        yield PickList(id="home-list", waiting="Looking for machines …")
         yield Written(text(CAUTION, ".quiet"), id="caution")
         yield Status(id="home-status")
         yield KeyBar(TABLE, id="keys")
@@ -68,50 +89,88 @@ class HomeScreen(Room):
 
     @work(thread=True, exclusive=True, group="look", exit_on_error=False)
     def _look(self) -> None:
-        machines = self.desk.machines()
-        titles = {m.id: m.title for m in machines}
-        rows = tuple(self._row(m, self.desk.standing(m) if m.standing else "") for m in machines)
-        self.call_later(self._fill, titles, rows, "" if rows else f"No machines in {self.desk.knowledge}.")
+        """Lists the machines, then the cases that were left open."""
+        from diag.machine.find import places
+
+        machines = self.context.machines()
+        self._told.clear()
+        self.call_later(self._list, machines)
+        # The casebook is slow to load, and would hold up the words beside the machines.
+        self._told.wait(FIRST if machines else 0.0)
+        wrong = "" if machines else f"No machines in {places(self.context.knowledge)}."
         try:
-            cases = self.desk.open_cases()
+            cases = self.context.open_cases()
         except CannotOpen as error:
-            self.call_later(self._fill, titles, rows, str(error))
-            return
-        now = self.desk.clock()
-        left = tuple(
-            Row(
-                f"case:{c.id}",
-                f"{titles.get(c.machine, c.machine)} · case {c.id}",
-                f"{clean(c.person)}, {ago(c.last, now)}" + (", LOCKS ON" if c.locks else ""),
-                "CASES LEFT OPEN",
-            )
-            for c in cases
-        )
-        self.call_later(self._fill, titles, left + rows, "")
-        if any(not m.standing and not m.problem for m in machines):
-            # An approval counts only when it still holds, and that takes reading the machine: after the list is there.
-            rows = tuple(self._row(m, "" if m.problem else self.desk.standing(m)) for m in machines)
-            self.call_later(self._fill, titles, left + rows, "")
+            cases, wrong = (), str(error)
+        self.call_later(self._add_cases, cases, wrong)
 
-    def _row(self, machine: Listed, standing: str) -> Row:
-        beside = machine.problem or " · ".join(filter(None, (standing, machine.place)))
-        return Row(f"machine:{machine.id}", machine.title, beside, "MACHINES")
+    def _list(self, machines: tuple[Listed, ...]) -> None:
+        """Machines were listed. What was read of an approval counts no more: a file may have changed meanwhile."""
+        self._reading = frozenset()
+        self._machines = {f"machine:{m.id}": m for m in machines}
+        self._approvals = {id: self.context.approval(m) for id, m in self._machines.items() if m.approval}
+        self._fill()
 
-    def _fill(self, titles: dict[str, str], rows: tuple[Row, ...], wrong: str) -> None:
-        if not self.is_mounted:
-            return
-        self._titles = titles
-        self.query_one(PickList).fill(rows)
-        if wrong:
-            self.query_one(Status).warn(wrong)
+    def _add_cases(self, cases: tuple[CaseLine, ...], wrong: str) -> None:
+        now = self.context.clock()
+        rows = []
+        for c in cases:
+            stands = f"{', DANGER' if c.danger else ''}{', LOCKS ON' if c.locks else ''}"
+            beside = f"{one_line(c.person)}, {ago(c.last, now)}{stands}"
+            rows.append(Row(f"case:{c.id}", f"{self._title(c.machine)} · case {c.id}", beside, "CASES LEFT OPEN"))
+        self._cases = tuple(rows)
+        self._fill()
+        if wrong and self.is_mounted:
+            self.warn(wrong)
+
+    def _fill(self) -> None:
+        if self.is_mounted:
+            rows = (*self._cases, *(self._row(id, m) for id, m in self._machines.items()))
+            self.query_one(PickList).fill(rows)
+            self._read_approvals()
+
+    def _row(self, id: str, machine: Listed) -> Row:
+        beside = (self._approvals.get(id, NOT_READ), machine.place)
+        return Row(id, machine.title, machine.problem or " · ".join(filter(None, beside)), "MACHINES")
+
+    @on(PickList.Seen)
+    def seen(self, event: PickList.Seen) -> None:
+        self._in_sight = event.ids
+        self._read_approvals()
+
+    def _read_approvals(self) -> None:
+        """An approval counts only while it holds, and that takes reading the machine: for the rows in sight alone."""
+        unread = (id for id in self._in_sight if id in self._machines and id not in self._approvals)
+        wanted = tuple(id for id in unread if not self._machines[id].problem)
+        if not self._reading.issuperset(wanted):
+            self._reading = frozenset(wanted)
+            read = partial(self._read, self._machines, wanted)
+            self.run_worker(read, thread=True, exclusive=True, group="approvals", exit_on_error=False)
+        elif self._in_sight and not wanted:
+            self._told.set()
+
+    def _read(self, machines: dict[str, Listed], wanted: tuple[str, ...]) -> None:
+        worker, read, told = get_current_worker(), dict[str, str](), monotonic()
+        for id in wanted:
+            if worker.is_cancelled:
+                return
+            read[id] = self.context.approval(machines[id])
+            if id == wanted[-1] or monotonic() - told > STEP:
+                self.call_later(self._have_read, machines, read)
+                read, told = {}, monotonic()
+
+    def _have_read(self, machines: dict[str, Listed], read: dict[str, str]) -> None:
+        if machines is self._machines:
+            self._approvals |= read
+            self._fill()
+
+    def _title(self, machine: str) -> str:
+        found = self._machines.get(f"machine:{machine}")
+        return found.title if found is not None else machine
 
     @on(Input.Changed, "#home-line")
     def narrow(self, event: Input.Changed) -> None:
         self.query_one(PickList).narrow(event.value)
-
-    @on(Input.Submitted, "#home-line")
-    def submitted(self) -> None:
-        self.action_open()
 
     @on(PickList.Taken)
     def clicked(self, event: PickList.Taken) -> None:
@@ -125,6 +184,7 @@ class HomeScreen(Room):
     def action_clear(self) -> None:
         self.query_one("#home-line", Input).value = ""
 
+    @on(Input.Submitted, "#home-line")
     def action_open(self) -> None:
         row = self.query_one(PickList).marked
         if row is not None:
@@ -134,38 +194,6 @@ class HomeScreen(Room):
         kind, _, name = id.partition(":")
         self.query_one(Status).hint("")
         if kind == "case":
-            start(self, self.desk, case=name)
+            SittingDown(self, self.context, case=name).begin()
         else:
-            start(self, self.desk, machine=name, title=self._titles.get(name, name))
-
-    def wrong(self, why: str) -> None:
-        """A machine or a case could not be opened."""
-        self.query_one(Status).warn(why)
-
-
-def start(home: HomeScreen, desk: Desk, *, machine: str = "", case: str = "", title: str = "") -> None:
-    """Ask who it is, while the machine is read behind the screen; then the case."""
-
-    def who(person: Person | None) -> None:
-        if person is not None:
-            home.query_one(Status).hint("Reading the machine …")
-            home.run_worker(lambda: sit(person), thread=True, exclusive=True, group="sit", exit_on_error=False)
-
-    def sit(person: Person) -> None:
-        try:
-            sitting = desk.resume(case, person) if case else desk.open(machine, person)
-        except CannotOpen as error:
-            home.call_later(home.wrong, str(error))
-        else:
-            home.call_later(seat, sitting)
-
-    def seat(sitting: Sitting) -> None:
-        from diag.tui.screens.case import CaseScreen
-
-        home.query_one(Status).hint("")
-        home.app.push_screen(CaseScreen(sitting))
-
-    home.run_worker(lambda: desk.warm(machine), thread=True, exclusive=True, group="warm", exit_on_error=False)
-    if not title and machine:
-        title = next((m.title for m in desk.machines() if m.id == machine), machine)
-    home.app.push_screen(WhoScreen(title or f"case {case}"), who)
+            SittingDown(self, self.context, machine=name, title=self._title(name)).begin()

@@ -7,11 +7,11 @@ import re
 from textual.content import Content
 
 from diag.machine.model import Indication
-from diag.panel import segments
+from diag.panel.display import segments
+from diag.text import cut, one_line
+from diag.tui.looks.wording import plain
 from diag.tui.widgets.written import line
-from diag.tui.words import clean, cut, plain
 
-HEIGHT = 3
 SCROLLED = 10
 """Columns of a display that shows its code in steps: the whole code stands in it, as words."""
 _PARTS = re.compile(r"\[[a-g]+\]|.")
@@ -19,7 +19,7 @@ _PARTS = re.compile(r"\[[a-g]+\]|.")
 
 def code(cell: Indication, state: str, said: str) -> str:
     """What to light: the code as it was said, or the one code of that state; empty where that is not known."""
-    if said and clean(said).casefold() not in ("blank", state.casefold()):
+    if said and one_line(said).casefold() not in ("blank", state.casefold()):
         return said
     patterns = [c.pattern for c in cell.codes if c.state == state and "?" not in c.pattern]
     return patterns[0] if len(patterns) == 1 else ""
@@ -31,7 +31,7 @@ def draw(cell: Indication, state: str, said: str, cursor: bool) -> list[Content]
     shown = code(cell, state, said) if state else ""
     rows = _lit(shown, cell.characters) if shown and not cell.scrolls else None
     if rows is None:
-        word = (cell.scrolls and clean(shown)) or plain(state) if state else "·" * cell.characters
+        word = (cell.scrolls and one_line(shown)) or plain(state) if state else "·" * cell.characters
         rows = (" " * size, cut(f" {word}", size).ljust(size), " " * size)
     # A thick frame marks it: segments drawn in reverse could not be read.
     left, right, rail = ("▐", "▌", ".key") if cursor else ("▕", "▏", ".rule")
@@ -39,8 +39,8 @@ def draw(cell: Indication, state: str, said: str, cursor: bool) -> list[Content]
 
 
 def _lit(text: str, characters: int) -> tuple[str, str, str] | None:
-    """The text in segments; `[acd]` is one digit by its segments, as a doubtful sight says it. None when it cannot be
-    drawn, or when a digit of it could not be read."""
+    """The text in segments; `[acd]` is one digit by its segments, as a doubtful observation says it. None when it
+    cannot be drawn, or when a digit of it could not be read."""
     parts = _PARTS.findall(text)
     if "?" in parts:
         return None

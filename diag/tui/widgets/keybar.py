@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from textual.actions import parse
 from textual.content import Content
 from textual.geometry import Size
 
-from diag.tui.keys import Key
+from diag.tui.key_table import Key
+from diag.tui.looks.pieces import broken
 from diag.tui.widgets.written import Written, clickable, line, lines
 
 GAP = 2
@@ -22,7 +24,7 @@ class KeyBar(Written):
         self._least = 0
 
     def show(self, keys: Iterable[Key], hold: bool = False) -> None:
-        """`hold`: no lower than it stands, so that nothing above it moves."""
+        """`hold`: the footer keeps at least its present height, so that nothing above it moves."""
         keys, before = tuple(keys), self._tall(self.content_size.width)
         least = before if hold else 0
         if (keys, least) != (self._keys, self._least):
@@ -33,16 +35,7 @@ class KeyBar(Written):
         return max(len(self._rows(width)), self._least)
 
     def _rows(self, width: int) -> list[list[Key]]:
-        rows: list[list[Key]] = [[]]
-        used = 0
-        for key in self._keys:
-            size = len(key.shown) + 1 + len(key.label)
-            if rows[-1] and used + GAP + size > width:
-                rows.append([])
-                used = 0
-            used += size + (GAP if rows[-1] else 0)
-            rows[-1].append(key)
-        return rows
+        return broken(self._keys, lambda key: len(key.shown) + 1 + len(key.label), width, GAP)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         return self._tall(width)
@@ -56,11 +49,5 @@ def _item(key: Key) -> Content:
     item = line((key.shown, ".key"), f" {key.label}")
     if not key.keys:
         return item
-    action = key.action if key.action.startswith("app.") else f"screen.{key.action}"
-    return clickable(item, _action(action))
-
-
-def _action(action: str) -> tuple[str, tuple[object, ...]]:
-    name, _, rest = action.partition("(")
-    arguments = tuple(part.strip(" '\"") for part in rest.rstrip(")").split(",")) if rest else ()
-    return name, arguments
+    room, name, arguments = parse(key.action)
+    return clickable(item, (f"{room or 'screen'}.{name}", arguments))

@@ -2,30 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from textual.content import Content
 from textual.events import MouseScrollDown, MouseScrollUp
 from textual.message import Message
 
+from diag.text import cut, one_line
+from diag.tui.questions import Row
 from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, text
-from diag.tui.words import clean, cut
 
 LEAST = 55.0
-"""Likeness (0 to 100) below which a row is left out."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One choice: its name to the program, its title, and a quieter remark beside it."""
-
-    id: str
-    title: str
-    beside: str = ""
-    head: str = ""
-    """Rows with the same head stand together below it."""
-    also: str = ""
-    """Other words that it is found by."""
+"""The likeness (0 to 100) below which a row is left out."""
 
 
 class PickList(Written):
@@ -36,22 +22,42 @@ class PickList(Written):
             self.id = id
             super().__init__()
 
-    def __init__(self, rows: tuple[Row, ...] = (), *, digits: bool = False, id: str | None = None) -> None:
+    class Seen(Message):
+        """The rows in sight have changed."""
+
+        def __init__(self, ids: tuple[str, ...]) -> None:
+            self.ids = ids
+            super().__init__()
+
+    def __init__(
+        self,
+        rows: tuple[Row, ...] = (),
+        *,
+        digits: bool = False,
+        waiting: str = "",
+        marks: bool = True,
+        id: str | None = None,
+    ) -> None:
+        """`waiting`: what is shown until the rows come; without `marks` no row is marked until something is typed or
+        moved."""
         super().__init__(id=id)
+        self._waiting = waiting
         self._all = rows
         self._rows = rows
         self._digits = digits
-        self._at = 0
+        self._first = 0 if marks else -1
+        self._at = self._first
         self._typed = ""
+        self._seen: tuple[str, ...] = ()
 
     @property
     def marked(self) -> Row | None:
-        return self._rows[self._at] if self._rows else None
+        return self._rows[self._at] if self._rows and self._at >= 0 else None
 
     def fill(self, rows: tuple[Row, ...]) -> None:
-        """Other rows. Where they are the same by name, and only say more, the mark stays on its own."""
+        """Shows other rows. Where they have the same names, and only say more, the same row stays marked."""
         marked = self.marked if {row.id for row in rows} == {row.id for row in self._all} else None
-        self._all = rows
+        self._all, self._waiting = rows, ""
         self.narrow(self._typed, self._digits)
         if marked is not None:
             self._at = next((n for n, row in enumerate(self._rows) if row.id == marked.id), 0)
@@ -62,21 +68,18 @@ class PickList(Written):
     def narrow(self, typed: str, number: bool = True) -> None:
         self._typed = typed
         self._rows = _like(typed, self._all) if typed.strip() else self._all
-        self._at = 0
+        self._at = 0 if typed.strip() else self._first
         self.refresh()
 
     def move(self, step: int) -> None:
         if self._rows:
-            self._at = (self._at + step) % len(self._rows)
+            self._at = (max(self._at, -1 if step > 0 else 0) + step) % len(self._rows)
             self.refresh()
 
     @property
     def tall(self) -> int:
-        """Rows that it takes to show all of it."""
+        """The rows of the screen that it takes to show the whole list."""
         return len(self._all) + len({row.head for row in self._all if row.head})
-
-    def on_resize(self) -> None:
-        self.refresh()
 
     def on_mouse_scroll_down(self, event: MouseScrollDown) -> None:
         event.stop()
@@ -94,24 +97,36 @@ class PickList(Written):
     def draw(self) -> Content:
         width, height = self.content_size
         if not self._rows:
-            return text("Nothing is called that." if self._typed else "Nothing here yet.", ".quiet")
-        rows: list[Content] = []
+            return text(self._waiting or ("Nothing is called that." if self._typed else "The list is empty."), ".quiet")
+        shown = self._in_sight(height)
+        seen = tuple(self._rows[i].id for i in shown if isinstance(i, int))
+        if seen != self._seen:
+            self._seen = seen
+            self.post_message(self.Seen(seen))
+        heads = ((f"─ {i} " + "─" * width)[:width] for i in shown if isinstance(i, str))
+        return lines(
+            self._row(i, self._rows[i], width) if isinstance(i, int) else text(next(heads), ".rule") for i in shown
+        )
+
+    def _in_sight(self, height: int) -> list[int | str]:
+        """What is drawn: rows by their number, and heads; no more than there is height for."""
+        every: list[int | str] = []
         head, at = "", 0
         for i, row in enumerate(self._rows):
             if row.head and row.head != head:
                 head = row.head
-                rows.append(text((f"─ {head} " + "─" * width)[:width], ".rule"))
+                every.append(head)
             if i == self._at:
-                at = len(rows)
-            rows.append(self._row(i, row, width))
-        first = min(max(at - height + 2, 0), max(len(rows) - height, 0)) if at >= height - 1 else 0
-        return lines(rows[first : first + height])
+                at = len(every)
+            every.append(i)
+        first = min(max(at - height + 2, 0), max(len(every) - height, 0)) if at >= height - 1 else 0
+        return every[first : first + height]
 
     def _row(self, i: int, row: Row, width: int) -> Content:
         lead = f"{i + 1} " if self._digits and not self._typed and i < 9 else ""
-        beside = cut(clean(row.beside), max(width // 2, 10))
+        beside = cut(one_line(row.beside), max(width // 2, 10))
         room = max(width - len(lead) - len(beside) - 4, 4)
-        title = cut(clean(row.title), room).ljust(room)
+        title = cut(one_line(row.title), room).ljust(room)
         marked = i == self._at
         drawn = line(
             ("▸ " if marked else "  ", ".key"),

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+from diag.text import one_line
 from diag.tui.widgets.written import Written, line, text
-from diag.tui.words import clean
 
 
 class Status(Written):
     """`say` for what was done, `warn` for what was refused or not understood."""
 
+    def show(self, tone: str, words: str) -> None:
+        """`tone`: `say`, `warn` or `hint`."""
+        {"say": self.say, "warn": self.warn, "hint": self.hint}[tone](words)
+
     def say(self, words: str) -> None:
         self.set_class(False, "-warn")
-        self.write(text(f"✓ {clean(words)}" if words else ""))
+        self.write(text(f"✓ {one_line(words)}" if words else ""))
 
     def warn(self, words: str) -> None:
         self.set_class(True, "-warn")
-        self.write(line(("! ", ".loud"), clean(words)))
+        self.write(line(("! ", ".loud"), one_line(words)))
+
+    def warns(self, words: str) -> bool:
+        """Whether this is the warning that stands here now."""
+        return self.content.plain == f"! {one_line(words)}"
 
     def hint(self, words: str) -> None:
         self.set_class(False, "-warn")
-        self.write(text(clean(words), ".quiet"))
+        self.write(text(one_line(words), ".quiet"))

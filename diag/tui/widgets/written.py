@@ -8,16 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rich.segment import Segment
 from rich.style import Style as RichStyle
 from textual.content import Content, Span
+from textual.strip import Strip
 from textual.style import Style
 from textual.widget import Widget
 
-Action = tuple[str, tuple[object, ...]]
-"""An action's name and its arguments: `("screen.mark", (2,))`."""
+from diag.text import NBSP
+from diag.tui.looks.pieces import Click, Pieces
 
 CURSOR = Style(reverse=True, bold=True)
-"""What is marked: light and dark change places, so that it shows without colour too."""
+"""The style of what is marked: light and dark change places, so that it also shows without colour."""
+
+_HELD = "\u2800"
+"""Stands for a no-break space while lines are broken: they may be broken at any white space, this one included. It is
+as wide, and no white space."""
 
 _UNSTYLED = RichStyle()
 _UNDER_THE_MOUSE = RichStyle(underline=True)
@@ -38,9 +44,15 @@ def lines(rows: Iterable[Content]) -> Content:
     return Content("\n").join(rows)
 
 
-def clickable(part: Content, action: Action) -> Content:
+def clickable(part: Content, action: Click) -> Content:
     """The same, doing `action` when it is clicked."""
     return part.stylize(Style.from_meta({"@click": action}))
+
+
+def drawn(row: Pieces) -> Content:
+    """A row of plain pieces."""
+    parts = (clickable(text(p.words, p.style), p.click) if p.click else text(p.words, p.style) for p in row)
+    return Content("").join(parts)
 
 
 class Written(Widget):
@@ -63,10 +75,7 @@ class Written(Widget):
             return
         tall = content.plain.count("\n") != self._content.plain.count("\n")
         self._content = content
-        self.refresh(layout=tall or self._wraps())
-
-    def _wraps(self) -> bool:
-        return bool(self.styles.is_auto_height)
+        self.refresh(layout=tall or bool(self.styles.is_auto_height))
 
     def draw(self) -> Content:
         """The text as it is to be seen now."""
@@ -78,7 +87,15 @@ class Written(Widget):
         spans = [
             Span(s.start, s.end, self._look(s.style) if isinstance(s.style, str) else s.style) for s in drawn.spans
         ]
-        return Content(drawn.plain, spans, strip_control_codes=False)
+        return Content(drawn.plain.replace(NBSP, _HELD), spans, strip_control_codes=False)
+
+    def render_line(self, y: int) -> Strip:
+        strip = super().render_line(y)
+        if _HELD not in strip.text:
+            return strip
+        return Strip(
+            [Segment(part.text.replace(_HELD, NBSP), part.style, part.control) for part in strip], strip.cell_length
+        )
 
     def _look(self, name: str) -> Style:
         found = self._looks.get(name)
@@ -92,7 +109,7 @@ class Written(Widget):
 
     @property
     def link_style(self) -> RichStyle:
-        """Links keep the style that they were written in; what can be clicked is said by its shape."""
+        """Links keep the style that they were written in; their shape says that they can be clicked."""
         return _UNSTYLED
 
     @property

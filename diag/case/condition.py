@@ -1,0 +1,112 @@
+"""What is so at a machine, whoever did it and in whichever case: locks, danger signs, resets, and the open cases.
+
+It is read from what the casebook keeps beside its entries, held against their stamps, without replaying any of them.
+Nothing at the gate is decided by it: there every case replays what was entered at its machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from diag.machine.model import Machine
+from diag.record.casebook import Casebook
+from diag.text import one_line
+
+DAY = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """A lock that is on or a danger sign that stands."""
+
+    what: str
+    """The isolation point, or the sign."""
+    who: str
+    case: str
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class OpenCase:
+    """A case of the machine that is not over."""
+
+    id: str
+    lead: str
+    opened: datetime
+    last: datetime
+    handed_over: bool
+    """Nobody has it in hand since it was handed over."""
+
+
+@dataclass(frozen=True, slots=True)
+class MachineCondition:
+    """What is so at one machine, as far as its cases say."""
+
+    machine: str
+    locks: tuple[Stands, ...] = ()
+    dangers: tuple[Stands, ...] = ()
+    resets: int = 0
+    """Done in the last 24 hours, those that were said by mistake among them."""
+    cases: tuple[OpenCase, ...] = ()
+    """The latest first."""
+
+
+def condition_of(book: Casebook, machine: str, now: datetime) -> MachineCondition:
+    """The condition of a machine, by its id. Raises `CasebookError`, also where what stands is not what was entered."""
+    book.check(machine)
+    heads = book.all_cases(machine=machine, only_open=True)
+    return MachineCondition(
+        machine,
+        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.locks(machine)),
+        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.dangers(machine)),
+        len(book.resets(machine, now - DAY)),
+        tuple(OpenCase(h.name, h.who, h.opened, h.last, h.ended == "handed-over") for h in heads),
+    )
+
+
+def in_words(found: MachineCondition, machine: Machine | None = None) -> Iterator[str]:
+    """The condition, a sentence for each thing that stands; nothing where nothing does. `machine`: for the titles of
+    its isolation points."""
+    for sign in found.dangers:
+        yield f"DANGER stands: {one_line(sign.what)} ({_said(sign)})."
+    for lock in found.locks:
+        point = machine.points.get(lock.what) if machine is not None else None
+        yield f"LOCK ON: {one_line(point.title if point else lock.what)} ({_said(lock)})."
+    for case in found.cases:
+        who = "handed over by" if case.handed_over else "in hand:"
+        yield f"Open: case {case.id}, {who} {one_line(case.lead)}, last entry {_clock(case.last)}."
+    if found.resets:
+        yield f"{found.resets} {'reset' if found.resets == 1 else 'resets'} in the last 24 h."
+
+
+def as_object(found: MachineCondition) -> dict[str, Any]:
+    """The condition as JSON values."""
+
+    def stands(all_of: tuple[Stands, ...], word: str) -> list[dict[str, str]]:
+        return [{word: s.what, "who": s.who, "case": s.case, "since": s.since.isoformat()} for s in all_of]
+
+    return {
+        "locks": stands(found.locks, "point"),
+        "dangers": stands(found.dangers, "sign"),
+        "resets_24h": found.resets,
+        "open_cases": [
+            {
+                "case": c.id,
+                "lead": None if c.handed_over else c.lead,
+                "opened": c.opened.isoformat(),
+                "last": c.last.isoformat(),
+            }
+            for c in found.cases
+        ],
+    }
+
+
+def _said(one: Stands) -> str:
+    return f"{one_line(one.who)}, case {one.case}, since {_clock(one.since)}"
+
+
+def _clock(at: datetime) -> str:
+    return f"{at.astimezone():%Y-%m-%d %H:%M}"

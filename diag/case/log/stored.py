@@ -1,0 +1,302 @@
+"""Entries as the casebook keeps them: an event and what follows from it as an entry to add, an entry read with the care
+that any input gets, and the list of cases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from pydantic import ValidationError
+
+from diag.case.log.carried import Carried, read_carried
+from diag.case.log.events import Elsewhere, Entry, Event, Stamped, Unreadable
+from diag.case.sitting import Sitting
+from diag.machine.model import Danger, Machine
+from diag.record import entry as record
+from diag.record.casebook import Casebook
+from diag.text import one_line
+
+OUTLINE = ("opened", "took-over", "closed", "taken-back")
+"""The kinds of entries that change a case's line in lists."""
+TOUCHES = ("took-over", "joined", "resumed", "gate", "made-safe", "reset-done", "remedied", "closed")
+"""The kinds of entries that every case of the machine takes in. Whoever sits down is among them: what was proved dead
+for them before is proved anew."""
+NAMES = ("person", "before")
+TEXTS = ("text", "why", "reason", "permit", "to", "note", "said", "how")
+"""Fields of events that hold a person's name, and free words. They are kept apart, so that they can be forgotten."""
+OVER = ("cured", "running")
+ADVICE = "advice"
+"""Where an entry's body keeps what the person was advised."""
+
+Locks = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CaseLine:
+    """One case in the list of cases."""
+
+    id: str
+    machine: str
+    opened: datetime
+    last: datetime
+    person: str
+    """Who had the keys last."""
+    closed: str
+    """`cured`, `running`, `handed-over`, or empty while open."""
+    locks: Locks
+    """Isolation point and person, each lock that is on."""
+    danger: bool = False
+    """A danger sign stands at its machine."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What stands at the machine."""
+
+    locks: frozenset[tuple[str, str]] = frozenset()
+    """Isolation point and person."""
+    dangers: tuple[Danger, ...] = ()
+    rest: str | None = None
+    """What is carried on where nothing stands."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """How far a case and its machine have been read."""
+
+    seq: int
+    """Of the case's last entry."""
+    rev: int
+    """The machine's state number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """What a casebook's lists have standing at a machine. They are worked out from the entries, so both must agree."""
+
+    locks: frozenset[tuple[str, str]]
+    """Isolation point and person."""
+    signs: frozenset[str]
+    """Signs of danger by their names (`sign_name`)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stream:
+    """What a case is replayed from."""
+
+    entries: tuple[Entry | Elsewhere, ...]
+    """Its own, and in their places those of other cases that touched its machine."""
+    place: Place
+    """How far they go."""
+    carried: Carried | None = None
+    """What was carried on from the rest that they begin at; None where they begin with the machine's first entry."""
+    listed: Listed | None = None
+    """What the casebook's lists have standing at the machine; None without a casebook."""
+
+
+def entry_to_add(
+    machine: Machine,
+    before: Sequence[Entry],
+    stamped: Stamped,
+    sitting: Sitting,
+    had: Standing = Standing(),
+    now: Standing = Standing(),
+    seen: int | None = None,
+) -> record.NewEntry:
+    """An entry as it is stored. `before`: the entries of the case before it; `had` and `now`: what stands before and
+    after it; `seen`: the machine's state number that the person saw, where it is to be compared."""
+    derived = replace(
+        _derived((*before, stamped)),
+        locked=tuple(record.LockOn(machine.id, *lock) for lock in sorted(now.locks - had.locks)),
+        unlocked=tuple(record.LockOn(machine.id, *lock) for lock in sorted(had.locks - now.locks)),
+        dangers=tuple(record.DangerOn(machine.id, sign_name(d)) for d in now.dangers if d not in had.dangers),
+        made_safe=tuple(record.DangerOn(machine.id, sign_name(d)) for d in had.dangers if d not in now.dangers),
+        resets=_resets(machine.id, before, stamped),
+    )
+    if now.rest is not None and (had.rest is None or stamped.event.kind == "closed"):
+        derived = replace(derived, rest=now.rest)
+    touches = {machine.id: seen} if touching(machine, before, stamped.event) else {}
+    body, stamp = _body(stamped.event), _stamp(stamped, sitting)
+    if stamped.advice is not None:
+        body[ADVICE] = stamped.advice.model_dump(mode="json")
+    return record.NewEntry(stamped.at, stamped.by, stamped.event.kind, body, stamp, derived, touches)
+
+
+def touching(machine: Machine, before: Iterable[Entry], event: Event) -> bool:
+    """Whether every case of the machine takes this in: it changes what is physically so there, or what may be done."""
+    if event.kind in ("found", "cannot-tell"):
+        check = machine.checks.get(event.check)
+        off = check is not None and bool(check.takes_off)
+        return off or (event.kind == "found" and event.indication in signs(machine))
+    if event.kind == "taken-back":
+        back = next((e.event for e in before if isinstance(e, Stamped) and e.seq == event.seq), None)
+        return back is not None and touching(machine, (), back)
+    return event.kind in TOUCHES
+
+
+def signs(machine: Machine) -> frozenset[str]:
+    """Indications that may show a danger, or that a protective device has operated."""
+    dangers = {indication for danger in machine.dangers for indication, _ in danger.when}
+    return frozenset(dangers).union(i.id for i in machine.indications.values() if any(s.protective for s in i.states))
+
+
+def sign_name(danger: Danger) -> str:
+    """What a sign of danger is called among those that stand."""
+    return " and ".join(f"{indication}: {' or '.join(states)}" for indication, states in danger.when)
+
+
+def _resets(machine: str, before: Sequence[Entry], last: Stamped) -> tuple[record.ResetDone, ...] | None:
+    """All resets of the case, where the last entry changes them."""
+    if last.event.kind not in ("reset-done", "taken-back"):
+        return None
+    stamped = [entry for entry in (*before, last) if isinstance(entry, Stamped)]
+    taken = {one.event.seq for one in stamped if one.event.kind == "taken-back"}
+    return tuple(
+        record.ResetDone(machine, one.event.reset, one.seq, one.seq in taken)
+        for one in stamped
+        if one.event.kind == "reset-done"
+    )
+
+
+def stream_of(book: Casebook, case_id: str, *, whole: bool = False) -> Stream:
+    """What a case is replayed from; with `whole` from its machine's first entry.
+
+    Raises KeyError for an unknown case, and `CasebookError`."""
+    found = book.stream(case_id, whole=whole)
+    try:
+        carried = read_carried(found.carried) if found.carried else None
+    except ValueError:
+        return stream_of(book, case_id, whole=True)
+    entries = (event_of(e) if e.case == found.case else Elsewhere(e.case, event_of(e)) for e in found.entries)
+    return Stream(tuple(entries), Place(*found.place), carried, Listed(found.locks, found.dangers))
+
+
+def place_of(book: Casebook, case_id: str) -> Place:
+    """How far a case and its machine have gone by now; it takes one look into an index."""
+    return Place(*book.place(case_id))
+
+
+def entries_of(book: Casebook, case_id: str, after: int = 0) -> tuple[Entry, ...]:
+    """The entries of a case behind entry `after`, in order; one that cannot be read keeps its place as `Unreadable`.
+
+    Raises KeyError for an unknown case, and `CasebookError`."""
+    return tuple(map(event_of, book.entries(case_id, after)))
+
+
+def machine_of(book: Casebook, case_id: str) -> str:
+    """The machine that a case belongs to. Raises KeyError for an unknown case, and `CasebookError`."""
+    return book.case(case_id).machine
+
+
+def cases_in(book: Casebook, *, only_open: bool = False) -> tuple[CaseLine, ...]:
+    """All cases, or those that are not over, the one with the latest entry first. Raises `CasebookError`."""
+    heads = book.all_cases(only_open=only_open)
+    dangers = {machine: bool(book.dangers(machine)) for machine in {h.machine for h in heads if not h.over}}
+    return tuple(
+        CaseLine(h.name, h.machine, h.opened, h.last, h.who, h.ended, h.locks, not h.over and dangers[h.machine])
+        for h in heads
+    )
+
+
+def event_of(found: record.Entry) -> Entry:
+    """One entry, checked as any other input is."""
+    try:
+        stamp, event = found.stamp, {**(found.body or {}), "kind": found.kind}
+        said: dict[str, object] = {"sitting": stamp.sitting, "role": stamp.role or None}
+        said["advice"] = event.pop(ADVICE, None)
+        said |= {word: word in stamp.confirmed for word in ("authorised", "qualified")}
+        return Stamped.model_validate({"seq": found.seq, "at": found.at, "by": found.who, "event": event, **said})
+    except (ValidationError, ValueError, RecursionError):
+        why = f"Entry {found.seq} of case {one_line(found.case)} cannot be read. The others stand."
+        return Unreadable(found.seq, why)
+
+
+def derive(entries: Sequence[record.Entry]) -> list[record.Derived]:
+    """What each entry of a case handed in for lists and for searching. What stands at the machine is left as it is."""
+    events = [event_of(entry) for entry in entries]
+    return [_derived(events[: number + 1]) for number in range(len(events))]
+
+
+def _derived(entries: Sequence[Entry]) -> record.Derived:
+    """What follows from the last of these entries of a case."""
+    last = entries[-1]
+    if isinstance(last, Unreadable):
+        return record.NOTHING
+    words = " ".join(_words(last.event))
+    if last.event.kind not in OUTLINE:
+        return record.Derived(words=words)
+    lead, ended, cause, remedy = _outline(entries)
+    minutes = 0
+    if ended in OVER:
+        opened = next(entry.at for entry in entries if isinstance(entry, Stamped))
+        minutes = max(int((last.at - opened).total_seconds() // 60), 0)
+    return record.Derived(lead, ended, ended in OVER, cause, remedy, minutes, words=words)
+
+
+def _outline(entries: Iterable[Entry]) -> tuple[str, str, str, str]:
+    """Who has the case in hand, how it ended, its cause, and the remedy that cured it."""
+    stamped = [entry for entry in entries if isinstance(entry, Stamped)]
+    taken = {one.event.seq for one in stamped if one.event.kind == "taken-back"}
+    lead = ended = cause = remedy = done = ""
+    for one in stamped:
+        match one.event.kind:
+            case "opened":
+                lead = one.by
+            case "took-over":
+                lead = one.event.person
+                ended = "" if ended == "handed-over" else ended
+            case "remedied" if one.seq not in taken:
+                done = one.event.remedy
+            case "remedy-failed" if one.seq not in taken:
+                done = ""
+            case "closed" if one.seq not in taken:
+                ended, cause = one.event.outcome, one.event.cause
+                remedy = done if ended == "cured" else ""
+    return lead, ended, cause, remedy
+
+
+def _words(event: Event) -> Iterable[str]:
+    """What a case can be found by later, of one event."""
+    match event.kind:
+        case "opened":
+            return (event.machine,)
+        case "took-over" | "joined":
+            return (event.person,)
+        case "found":
+            return (event.indication, *event.seen, event.said)
+        case "noted":
+            return (event.text,)
+        case "made-safe":
+            return (event.how,)
+        case "remedied":
+            return (event.remedy,)
+        case "closed":
+            return (event.cause, event.to, event.note)
+        case _:
+            return ()
+
+
+def _body(event: Event) -> dict[str, object]:
+    body = event.model_dump(mode="json", exclude={"kind"})
+    for key, value in body.items():
+        if isinstance(value, str) and key in NAMES:
+            body[key] = record.Name(value)
+        elif isinstance(value, str) and key in TEXTS:
+            body[key] = record.Text(value)
+    return body
+
+
+def _stamp(stamped: Stamped, sitting: Sitting) -> record.Stamp:
+    said = (("authorised", stamped.authorised), ("qualified", stamped.qualified))
+    ahead = stamped.at.astimezone().utcoffset()
+    return record.Stamp(
+        role="" if stamped.role is None else str(stamped.role.value),
+        confirmed=tuple(word for word, so in said if so),
+        account=sitting.account,
+        host=sitting.host,
+        terminal=sitting.terminal,
+        version=sitting.version,
+        sitting=stamped.sitting,
+        offset=None if ahead is None else int(ahead.total_seconds() // 60),
+    )

@@ -1,0 +1,33 @@
+"""Small phrases that screens, sheets and messages share: lists, answers, states and titles in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from diag.machine.model import Indication, Machine
+
+
+def listed(items: Iterable[str], word: str = "and") -> str:
+    """`a, b and c`."""
+    all_ = [i for i in items if i]
+    return f" {word} ".join(filter(None, (", ".join(all_[:-1]), all_[-1]))) if all_ else ""
+
+
+def answered(title: str, state: str) -> str:
+    """What was found, in one line: `SUPPLY: dark`, and after a question its answer alone."""
+    return f"{title} {state}" if title.endswith("?") else f"{title}: {state}"
+
+
+def shown_state(indication: Indication, state: str) -> str:
+    """A state in words: its id, with what it means where the file says so."""
+    try:
+        means = indication.state(state).means
+    except KeyError:
+        return state
+    return f"{state} ({means})" if means else state
+
+
+def title_of(machine: Machine, indication: str) -> str:
+    """What to call an indication; its name where the machine no longer has it."""
+    found = machine.indications.get(indication)
+    return found.title if found else indication

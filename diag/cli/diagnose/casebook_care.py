@@ -1,0 +1,157 @@
+"""What `diag cases` does besides listing: verify, copy, print, move and forget."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from diag.cli import json_output
+from diag.cli.casebooks import find_case, wanted, writable
+from diag.cli.errors import WrongUsage, unknown
+from diag.cli.printing import say
+from diag.cli.settings import Settings
+from diag.text import one_line
+
+MOST = 200
+"""Faults that are printed; the count of all stands below them."""
+
+
+def verify(settings: Settings, digits: Sequence[str], program: bool) -> int:
+    """Verifies the whole casebook, and says what chain, seals and digits show. 1 where something is wrong."""
+    from diag.case.log.stored import derive
+    from diag.record.verifying import verify
+
+    with wanted(settings) as book:
+        try:
+            found = verify(book.engine, digits, derive)
+        except ValueError as error:
+            raise WrongUsage(f"--digits: {error}") from None
+    faults = found.faults
+    if program:
+        told = [{"shown_by": f.by, "case": f.case or None, "seq": f.seq or None, "text": f.text} for f in faults]
+        counts = {"cases": found.cases, "entries": found.entries, "seals": found.seals, "digits": found.digits}
+        json_output.say_object(
+            {**counts, "faults": told, "remarks": list(found.remarks), "last_seal": found.last_seal or None}
+        )
+        return 1 if faults else 0
+    for remark in found.remarks[:MOST]:
+        say(f"Remark: {one_line(remark)}")
+    for fault in faults[:MOST]:
+        say(f"WRONG, by the {fault.by}: {one_line(fault.text)}")
+    say(
+        f"By the chain of each case: {_said(faults, 'chain')}. Checked: {found.entries} entries of {found.cases} cases."
+    )
+    say(f"By the daily seals: {_said(faults, 'seal')}. Checked: {found.seals} seals.")
+    say(f"By the lists beside the entries: {_said(faults, 'lists')}. Checked: locks, danger signs, resets and cases.")
+    if digits:
+        say(f"By digits kept outside: {_said(faults, 'digits')}. Found: {found.digits} of {len(digits)}.")
+    else:
+        say("By digits kept outside: not checked. Only they show it when the seals were made anew too (--digits).")
+    if found.last_seal:
+        say(f"The last seal is {found.last_seal}. Keep a copy of it elsewhere.")
+    say("This does not show who typed, nor whether a clock was right.")
+    return 1 if faults else 0
+
+
+def _said(faults: Sequence[object], by: str) -> str:
+    count = sum(getattr(fault, "by", "") == by for fault in faults)
+    return f"{count} wrong" if count else "nothing wrong"
+
+
+def backup(settings: Settings, path: Path) -> int:
+    """Copies the whole casebook into a new file, while others may write."""
+    from diag.record.moving import backup
+
+    with wanted(settings) as book:
+        backup(book.engine, path)
+    say(f"copied to {path}")
+    return 0
+
+
+def log(settings: Settings, case: str) -> int:
+    """Prints every entry of a case in words."""
+    from diag.case.sheet.log_lines import log_lines
+    from diag.cli import machines
+
+    book, machine = find_case(settings, case)
+    with book:
+        entries, head = book.entries(case), book.case(case)
+    from diag.machine.find import NoSuchMachine
+    from diag.machine.load import NotAMachine, read
+    from diag.record.digest import shown
+
+    try:
+        titles = read(machines.folder(settings.knowledge, machine), examples=False)
+    except (click.ClickException, NoSuchMachine, NotAMachine, OSError):
+        titles = None  # its file is not here, or is not sound: the names of its entries stand for themselves
+    say(one_line(f"Case {head.name} of {machine}, {head.seq} entries, digits {shown(head.digest)}"))
+    for line in log_lines(entries, titles):
+        say(line)
+    return 0
+
+
+def export(settings: Settings, path: Path, cases: Sequence[str]) -> int:
+    """Writes cases that are over as JSON Lines."""
+    from diag.record.moving import export
+
+    with wanted(settings) as book:
+        try:
+            count = export(book.engine, cases, path)
+        except KeyError as error:
+            raise unknown("case", str(error.args[0]), [head.name for head in book.cases(limit=500)]) from None
+    say(f"{count} cases written to {path}")
+    return 0
+
+
+def import_(settings: Settings, path: Path) -> int:
+    """Takes over the cases of an export."""
+    from diag.case.log.stored import derive
+    from diag.record.importing import import_file
+
+    with writable(settings) as book:
+        found = import_file(book.engine, path, derive)
+    for name in found.added:
+        say(one_line(f"case {name} is here now"))
+    say(f"{len(found.added)} cases imported, {len(found.known)} were here already")
+    return 0
+
+
+def forget(settings: Settings, person: str, blank: bool) -> int:
+    """Forgets a person. The texts that name them are told, before they are blanked or after they were left."""
+    from diag.case.log.stored import derive
+    from diag.record.forgetting import forget, naming
+
+    with writable(settings) as book:
+        try:
+            for text in naming(book.engine, person) if blank else ():
+                say(one_line(f"will be blanked: entry {text.seq} of case {text.case}: {text.words}"))
+            found = forget(book.engine, person, derive, blank=blank)
+        except KeyError:
+            raise WrongUsage(f"nobody in the casebook is called {person!r}") from None
+    say(one_line(f"forgotten in {found.cases} cases: {', '.join(found.names)}"))
+    if found.blanked:
+        say(f"{len(found.naming)} texts blanked")
+    else:
+        for text in found.naming:
+            say(one_line(f"still names them: entry {text.seq} of case {text.case}: {text.words}"))
+        if found.naming:
+            say("These texts stay as they are, since nobody in the casebook has that name any more.")
+    say("What was printed, exported or copied before is not reached.")
+    return 0
+
+
+def new(settings: Settings) -> int:
+    """Makes an empty casebook where one was named."""
+    from diag.cli.casebooks import check_writable
+    from diag.record.casebook import Casebook
+
+    check_writable(settings, new=True)
+    place = settings.casebook
+    if isinstance(place, Path) and os.path.lexists(place):
+        raise WrongUsage(f"{place} is there already")
+    Casebook(place, named_by=settings.casebook_named_by).close()
+    say(f"a new casebook is at {place}")
+    return 0

@@ -1,0 +1,1 @@
+"""Commands that measure how good the program is, and grow test trees from raw tables."""

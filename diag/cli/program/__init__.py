@@ -1,0 +1,1 @@
+"""Commands about the program itself: its pages, its manual page, completion, and what is in force."""

@@ -1,0 +1,1 @@
+"""Modules and chains, written out into ordinary entries before any name is looked up."""

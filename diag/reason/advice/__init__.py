@@ -1,0 +1,1 @@
+"""The next thing to do by expected minutes, one step ahead and further."""

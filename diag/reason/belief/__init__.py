@@ -1,0 +1,1 @@
+"""From facts to a posterior over causes, and how well the facts fit them."""

@@ -1,0 +1,1 @@
+"""The two databases, each behind the same few methods: `sqlite_engine` for a file, `postgres_engine` for a plant."""

@@ -1,0 +1,221 @@
+"""What one run of the app works with: where machines are listed and read, and cases opened and resumed.
+
+Everything heavy is imported inside functions, so that the first screen is painted before any of it is loaded.
+"""
+
+from __future__ import annotations
+
+import gc
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from datetime import timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from diag.case.sitting import Clock, utc_now
+from diag.text import one_line
+
+if TYPE_CHECKING:
+    from diag.case.case import Case
+    from diag.case.condition import MachineCondition
+    from diag.case.log.stored import CaseLine
+    from diag.case.sitting import Sitting
+    from diag.machine.find import Folders, Listed
+    from diag.machine.model import Machine
+    from diag.record.casebook import Casebook
+    from diag.safety.types import Person
+    from diag.tui.case_session import CaseSession
+
+LATELY = timedelta(minutes=15)
+"""Whoever entered something within it may well sit at their terminal still."""
+AHEAD = 4.0
+"""Seconds after which looking further ahead stops; few people read the screen for longer."""
+
+
+class CannotOpen(Exception):
+    """A machine, a case or the casebook could not be opened; the message is one line that says why."""
+
+
+@dataclass
+class AppContext:
+    """What one run of the app works with."""
+
+    knowledge: Folders
+    casebook: Path | str | None = None
+    clock: Clock = utc_now
+    seconds: Callable[[], float] = time.monotonic
+    """The clock for everything that blinks; it only ever goes forward."""
+    ahead: float = AHEAD
+    """Seconds spent on looking further ahead while the person reads; 0 turns it off."""
+    sheets: Path | None = None
+    """The folder of handover sheets; None for the user's documents."""
+    recorded: bool = True
+    """Whether cases are kept in the casebook; without, the screens say that they are not."""
+    casebook_named_by: str = "DIAG_CASEBOOK"
+    """The option or the variable that names another casebook, for the messages."""
+    follows: bool = True
+    """Whether an open case shows at once what others enter."""
+    session: CaseSession | None = None
+    """The case that was opened last."""
+    _book: Casebook | None = None
+    _read: dict[str, Machine] = field(default_factory=dict)
+    _lock: threading.RLock = field(default_factory=threading.RLock)
+
+    def machines(self) -> tuple[Listed, ...]:
+        """Lists the machines without reading any of them whole."""
+        from diag.machine.find import listing
+
+        return listing(self.knowledge)
+
+    def approval(self, machine: Listed) -> str:
+        """How far a machine's file may be trusted, in a few words. It is read whole where the list cannot tell."""
+        from diag.machine.approval.approval import Approval
+
+        if machine.approval:
+            return Approval(machine.approval).brief
+        from diag.machine.load import approval_of
+
+        return approval_of(machine.folder).brief
+
+    def book(self) -> Casebook:
+        """The casebook, opened when it is first needed. Raises CannotOpen."""
+        from diag.record.casebook import Casebook, CasebookError
+
+        with self._lock:
+            if self._book is None:
+                try:
+                    self._book = Casebook(self.casebook, named_by=self.casebook_named_by)
+                except CasebookError as error:
+                    raise CannotOpen(f"{error} To go on without a record: diag --no-casebook") from None
+            return self._book
+
+    def open_cases(self) -> tuple[CaseLine, ...]:
+        """Cases that nobody has closed, and those that were handed over, the latest first. Raises CannotOpen."""
+        from diag.case.log.stored import cases_in
+
+        if not self.recorded:
+            return ()
+        with _opening():
+            return cases_in(self.book(), only_open=True)
+
+    def condition(self, machine: str) -> MachineCondition | None:
+        """What is so at a machine by its cases; None where none is recorded. Raises CannotOpen."""
+        from diag.case.condition import condition_of
+
+        if not self.recorded:
+            return None
+        with _opening():
+            return condition_of(self.book(), machine, self.clock())
+
+    def machine(self, id: str) -> Machine:
+        """The machine of that name; it is read only once. Raises CannotOpen."""
+        from diag.machine.find import NoSuchMachine, find
+        from diag.machine.load import NotAMachine, read
+
+        with self._lock:
+            if id not in self._read:
+                try:
+                    self._read[id] = read(find(id, self.knowledge), examples=False)
+                except (NoSuchMachine, NotAMachine, OSError) as error:
+                    raise CannotOpen(one_line(str(error))) from None
+            return self._read[id]
+
+    def warm(self, id: str) -> None:
+        """Loads what will be needed soon. A problem is reported only when the thing is really needed."""
+        # The mathematics is loaded while the person says who they are.
+        from diag.reason.table.compile import table_of
+
+        with suppress(CannotOpen):
+            if self.recorded:
+                self.book()
+            if id:
+                table_of(self.machine(id))
+        # What is loaded by now stays: searching it again and again would hold up a key for 40 ms each time.
+        gc.collect()
+        gc.freeze()
+
+    def open(self, machine: str, person: Person) -> CaseSession:
+        """Opens a new case. Raises CannotOpen."""
+        from diag.case.case import Case
+        from diag.case.sitting import sitting_here
+
+        sitting = sitting_here(person)
+        with _opening():
+            book = self.book() if self.recorded else None
+            case = Case.open(self.machine(machine), sitting, book=book, clock=self.clock)
+        return self._sit(case, sitting)
+
+    def resume(self, id: str, person: Person) -> CaseSession:
+        """Goes on with a case that was left, with this person at the keys. Raises CannotOpen."""
+        from diag.case.case import Case
+        from diag.case.log.stored import machine_of
+        from diag.case.sitting import sitting_here
+
+        if not self.recorded:
+            raise CannotOpen("No case is read or kept: diag was started with --no-casebook.")
+        book, sitting = self.book(), sitting_here(person)
+        with _opening():
+            try:
+                case = Case.resume(id, self.machine(machine_of(book, id)), sitting, book=book, clock=self.clock)
+            except KeyError:
+                raise CannotOpen(f"There is no case {one_line(id)} in the casebook.") from None
+        return self._sit(case, sitting)
+
+    def seen_lately(self, id: str) -> tuple[tuple[Person, ...], tuple[tuple[str, str], ...]]:
+        """Who entered something in a case in the last minutes, and point and owner of each lock that is on: people who
+        may sit at another terminal now. Raises CannotOpen."""
+        from diag.case.case import Case
+        from diag.case.log.events import Stamped
+        from diag.case.log.stored import machine_of
+
+        if not self.recorded:
+            return (), ()
+        book = self.book()
+        with _opening():
+            try:
+                case = Case.read(id, self.machine(machine_of(book, id)), book=book, clock=self.clock)
+            except KeyError:
+                return (), ()
+        now = self.clock()
+        lately = {n.by for n in case.entries if isinstance(n, Stamped) and now - n.at < LATELY}
+        return tuple(person for person in case.state.people if person.name in lately), case.state.locks
+
+    def _sit(self, case: Case, sitting: Sitting) -> CaseSession:
+        from diag.tui.case_session import CaseSession
+
+        follows = self.follows and self.recorded and not case.only_read
+        self.session = CaseSession(
+            case, sitting, self.clock, self.seconds, self.ahead, self.sheets, self.recorded, follows
+        )
+        return self.session
+
+    def close(self) -> None:
+        """Closes the casebook, so that its one file holds every case."""
+        if self._book is not None:
+            self._book.close()
+
+    def parting(self) -> str:
+        """What a person should know on leaving: which case is open, how to go on with it, and what is still locked."""
+        session = self.session
+        if session is None or session.case.state.closed:
+            return ""
+        state = session.case.state
+        words = f"Case {state.id} is still open. To go on: diag start {state.machine} --case {state.id}"
+        if not self.recorded:
+            words = "Nothing of this case was kept: diag was started with --no-casebook."
+        return "\n".join(filter(None, (words, session.left_behind())))
+
+
+@contextmanager
+def _opening() -> Iterator[None]:
+    """Why a case cannot be opened, in one line. Raises CannotOpen."""
+    from diag.record.casebook import CasebookError
+    from diag.safety.types import Refused
+
+    try:
+        yield
+    except (Refused, CasebookError, ValueError) as error:
+        raise CannotOpen(one_line(str(error))) from None

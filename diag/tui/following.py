@@ -1,0 +1,61 @@
+"""Looks in the casebook for what others enter, in a thread of its own, so that a held database never freezes a screen.
+
+It only reads. What it has read is handed to the screens, which take it in between two keys and paint it at once, so
+that no key is ever judged by what was not yet to be seen.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from diag.record.casebook import CasebookError
+from diag.tui.case_session import CaseSession
+
+if TYPE_CHECKING:
+    from diag.case.log.stored import Stream
+
+EVERY = 0.1
+"""Seconds between two looks."""
+LOST = 3.0
+"""Seconds without an answer after which nobody may trust what stands on the screen."""
+
+
+class Following:
+    """Follows one case until it is stopped."""
+
+    def __init__(self, session: CaseSession, tell: Callable[[Stream], object]) -> None:
+        """`tell`: given what others entered; called in the thread, and must not wait."""
+        self._session, self._tell = session, tell
+        self._stopped = threading.Event()
+        self._heard = time.monotonic()
+
+    @property
+    def lost(self) -> bool:
+        """The casebook has not answered for too long."""
+        return time.monotonic() - self._heard > LOST
+
+    def start(self) -> None:
+        threading.Thread(target=self._run, name="following", daemon=True).start()
+
+    def stop(self) -> None:
+        self._stopped.set()
+
+    def now(self) -> None:
+        """Looks at once; after the program was suspended nothing is painted before this. Raises `CasebookError`."""
+        self._look()
+
+    def _run(self) -> None:
+        while not self._stopped.wait(EVERY):
+            try:
+                self._look()
+            except (CasebookError, KeyError):
+                continue
+
+    def _look(self) -> None:
+        news = self._session.news()
+        self._heard = time.monotonic()
+        if news is not None and not self._stopped.is_set():
+            self._tell(news)

@@ -1,0 +1,91 @@
+"""What a box asks, as plain data: a list to choose from, lines to type, and what was answered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+Given = TypeVar("Given")
+
+
+class Question(Generic[Given]):
+    """Something that is asked over a screen, and answered with a `Given`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One choice: its name to the program, its title, and a quieter remark beside it."""
+
+    id: str
+    title: str
+    beside: str = ""
+    head: str = ""
+    """Rows with the same head stand together below it."""
+    also: str = ""
+    """Other words that it is found by."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picked:
+    """What was taken: a row's id, or (where the list allows it) what was typed instead."""
+
+    id: str
+    typed: str = ""
+
+    @property
+    def words(self) -> str:
+        return self.typed or self.id
+
+
+@dataclass(frozen=True)
+class ChooseOne(Question[Picked]):
+    """A list to choose from. With `digits` its first nine rows have a digit each."""
+
+    title: str
+    rows: tuple[Row, ...]
+    digits: bool = False
+    free: str = ""
+    """What may be typed in place of a row, as the line's prompt; empty when only rows are taken."""
+    wrong: Callable[[str], str] | None = None
+    """What is wrong with words that are typed in place of a row, empty when nothing is; with it a part of a row's words
+    stands for the row."""
+    marks: bool = True
+    """A row is marked at first."""
+    about: str = ""
+    """What is to be known before choosing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One thing to type: what it is, what stands after the line (a unit), what it holds already."""
+
+    prompt: str
+    after: str = ""
+    value: str = ""
+    example: str = ""
+    empty: bool = False
+    """It may stay empty."""
+
+
+Answers = tuple[str, ...]
+"""What was typed into the lines of a box, in their order."""
+
+
+def nothing_wrong(answers: Answers) -> str:
+    return ""
+
+
+@dataclass(frozen=True)
+class AskLines(Question[Answers]):
+    """Lines to type."""
+
+    title: str
+    about: str
+    lines: tuple[Line, ...]
+    check: Callable[[Answers], str] = nothing_wrong
+    """What is wrong with all of them, in one line; empty when nothing is."""
+    tell: Callable[[Answers], str] | None = None
+    """What they come to, while they are typed."""
+    pad: bool = False
+    """Numbers are asked for, so figures are shown that can be clicked."""

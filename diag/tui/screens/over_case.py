@@ -1,0 +1,232 @@
+"""What all screens of one open case share: its banner, the boxes over it, and who has the keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from textual import events
+from textual.screen import Screen
+
+from diag.case.snapshot import CaseState
+from diag.safety.types import Banner, folded, same_name
+from diag.text import one_line
+from diag.tui.case_session import CHANGED
+from diag.tui.questions import ChooseOne, Given, Picked, Row
+from diag.tui.screens.base import BaseScreen
+from diag.tui.screens.choose import Choose
+from diag.tui.screens.people import said, same_person
+from diag.tui.widgets.banner import BannerBar
+from diag.tui.widgets.status import Status
+
+if TYPE_CHECKING:
+    from diag.case.log.stored import Stream
+    from diag.safety.types import Person
+    from diag.tui.case_session import CaseSession
+
+
+HARMLESS = (
+    "escape", "tab", "shift+tab", "up", "down", "left", "right", "pageup", "pagedown", "home", "end", "t", "m", "q",
+    "ctrl+q", "f1", "question_mark",
+)  # fmt: skip
+"""Keys that enter nothing, whatever they are aimed at."""
+HERE, LEAD, BESIDE, BACK = "?here", "?lead", "?beside", "?back"
+"""Rows of the list of people that are no names."""
+CHANGED_BELOW = "Not entered: somebody changed something at the machine meanwhile. Look again first."
+
+NOT_FOLLOWING = Banner("▲", "NOT FOLLOWING", "Locks stay on. Come out. Begin nothing inside.", "stop")
+"""The casebook does not answer, so that nobody knows here what others do at the machine."""
+
+
+class OverCase(BaseScreen):
+    """A screen of one open case, with a banner at its top."""
+
+    def __init__(self, session: CaseSession, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.session, self.machine = session, session.case.machine
+
+    @property
+    def state(self) -> CaseState:
+        return self.session.case.state
+
+    def left_behind(self) -> str:
+        return self.session.left_behind()
+
+    def unhurried(self) -> bool:
+        return self.session.unhurried()
+
+    # ------------------------------------------------------------ painting
+
+    def paint(self) -> None:
+        """Paints what the case says now."""
+        raise NotImplementedError
+
+    def on_mount(self) -> None:
+        self.set_interval(1.0, self._second)
+
+    def on_screen_resume(self) -> None:
+        """Something may have been entered on another screen."""
+        if self.is_mounted and self.query("#banner"):
+            self.paint()
+
+    # ------------------------------------------------------------ what others enter
+
+    @property
+    def under_keys(self) -> object:
+        """What the keys act on now, to be compared."""
+        return None
+
+    def take_in(self, news: Stream) -> None:
+        """Others have entered something: it is painted at once on every screen of this case. Where it changed what
+        stands under the keys, none is taken until it can have been read."""
+        screens = [screen for screen in self.app.screen_stack if isinstance(screen, OverCase)]
+        before = [screen.under_keys for screen in screens]
+        words = self.session.take_in(news)
+        if not words:
+            return
+        for screen in screens:
+            screen.taken_in(words)
+        if [screen.under_keys for screen in screens] != before:
+            self.session.has_changed()
+
+    def taken_in(self, words: str) -> None:
+        """Paints what others have entered; `words` say what it was."""
+        self.paint()
+        self.query_one(Status).say(words)
+
+    async def on_key(self, event: events.Key) -> None:
+        self.not_taken(event)
+
+    def not_taken(self, event: events.Key) -> bool:
+        """Whether this key was aimed at what stood there before: then that is told, and nothing else takes it."""
+        if event.key in HARMLESS or not self.aimed_before():
+            return False
+        event.stop()
+        event.prevent_default()
+        return True
+
+    def aimed_before(self) -> bool:
+        """Whether a key comes so soon after an unannounced change that it was aimed at what stood there before. Then
+        that is told."""
+        if self.session.just_changed:
+            self.hint(CHANGED)
+            return True
+        return False
+
+    def more(self) -> str:
+        """What else belongs on the second row of the banner: a countdown, a warning."""
+        return ""
+
+    def paint_banner(self) -> None:
+        state = self.state
+        title = one_line(self.machine.title)
+        place = f"{title} · case {state.id}"
+        if not same_name(state.lead.name, state.person.name):
+            place = f"case {state.id} · in hand: {one_line(state.lead.name)} · {title}"
+        banner = NOT_FOLLOWING if self.session.lost() else state.banner
+        self.query_one(BannerBar).show(banner, state.person, place, self.more(), self.session.badges)
+
+    def _second(self) -> None:
+        if self.session.tick():
+            # A proof of dead has become too old: what could be confirmed a second ago may be closed now.
+            self.paint()
+            self.session.has_changed()
+        elif self.is_current and self.state.countdown is not None:
+            self.count_down()
+        elif self.session.follows:
+            self.paint_banner()
+
+    def hint(self, words: str) -> None:
+        """Says in the line of status what may be done."""
+        self.query_one(Status).hint(words)
+
+    def count_down(self) -> None:
+        """A second of a label's wait has passed."""
+        self.paint_banner()
+
+    def entered(self, wrong: str, words: str) -> None:
+        """Paints what came of an entry; says why it was refused, or else what was done."""
+        self.paint()
+        if wrong:
+            self.warn(wrong)
+        else:
+            self.query_one(Status).say(words)
+
+    # ------------------------------------------------------------ boxes
+
+    def ask(self, box: Screen[Given], then: Callable[[Given], object], *, plain: bool = False) -> None:
+        """Opens a box. `then` is given what is answered in it, and is not called where it is left. What was answered
+        while others changed what may be done at the machine is not taken, but for a `plain` fact, note or call."""
+        seen = self.session.touched
+
+        def take(given: Given | None) -> None:
+            self.unhurried()
+            if given is not None and not plain and self.session.touched != seen:
+                self.entered(CHANGED_BELOW, "")
+            elif given is not None:
+                then(given)
+
+        self.app.push_screen(box, take)
+
+    def choose(self, question: ChooseOne, then: Callable[[Picked], object]) -> None:
+        """Opens a list to choose from."""
+        self.ask(Choose(question, self.unhurried), then)
+
+    def action_person(self) -> None:
+        """Who is at this terminal: the same person with other words, somebody else, or somebody for one entry."""
+        me, lead, host = self.state.person, self.state.lead, self.session.host
+        rows = []
+        for person in self.session.people.values():
+            if same_name(person.name, me.name):
+                rows.append(Row(HERE, f"{me.name}: change what I may do", said(me)))
+            else:
+                here = self.session.sat.get(folded(person.name))
+                rows.append(Row(person.name, person.name, said(here.person) if here else "at another terminal"))
+        if host is not None:
+            rows = [Row(BACK, f"{host.person.name} goes on; {me.name} enters nothing")]
+        elif not same_name(lead.name, me.name):
+            rows.append(Row(LEAD, "take this case in hand", f"{lead.name} has it now"))
+        rows += [Row(BESIDE, "somebody beside me makes one entry …"), Row("", "somebody else …")]
+        question = ChooseOne("WHO IS AT THIS TERMINAL?", tuple(rows), digits=True, free="a digit, or type a new name")
+        self.ask(Choose(question), self._who_chosen, plain=True)
+
+    def _who_chosen(self, picked: Picked) -> None:
+        if picked.id == BACK:
+            self.session.give_back()
+            self.entered("", f"{self.state.person.name} goes on.")
+        elif picked.id == LEAD:
+            self._take_over(self.state.person)
+        elif picked.id == BESIDE:
+            self._say_who("", None, self._for_one_entry)
+        elif picked.id == HERE:
+            self._say_who("", self.state.person, self._change)
+        elif here := self.session.sat.get(folded(picked.words)):
+            self._take_over(here.person)
+        else:
+            # What somebody may do is said anew by whoever comes to a terminal, whatever they said at another one.
+            self._say_who(picked.words, None, self._take_over)
+
+    def _say_who(self, name: str, present: Person | None, then: Callable[[Person], None]) -> None:
+        from diag.tui.screens.who import WhoScreen
+
+        def named(person: Person) -> None:
+            known = () if present is not None else self.session.people.values()
+            question = same_person(person, known, self.state.locks, self.state.person.name)
+            if question is None:
+                then(person)
+            else:
+                self.ask(Choose(question), lambda picked: then(replace(person, name=picked.id)), plain=True)
+
+        self.ask(WhoScreen(self.machine.title, name, present, remembered=False), named, plain=True)
+
+    def _take_over(self, person: Person) -> None:
+        self.entered(self.session.take_over(person), f"{person.name}, {person.role.value}, has the case in hand.")
+
+    def _change(self, person: Person) -> None:
+        self.entered(self.session.say_anew(person), f"{person.name}: {said(person)}.")
+
+    def _for_one_entry(self, person: Person) -> None:
+        host = self.state.person.name
+        self.session.for_one_entry(person)
+        self.entered("", f"{person.name} makes one entry; then {host} goes on.")

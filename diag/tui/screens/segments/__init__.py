@@ -1,0 +1,1 @@
+"""A segment display drawn segment by segment."""

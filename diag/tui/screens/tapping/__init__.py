@@ -1,0 +1,1 @@
+"""Tapping along with a flashing lamp."""

@@ -1,0 +1,1 @@
+"""Worked examples replayed, and why one came out wrong."""

@@ -1,0 +1,1 @@
+"""Findings told: the rules in words, and SARIF for editors and code hosts."""

@@ -1,0 +1,1 @@
+"""What a trainer starts from: the skeleton of a new machine."""

@@ -1,0 +1,151 @@
+"""Who is at a terminal: nobody becomes somebody else by a list, one entry by somebody beside, namesakes, who has it in
+hand."""
+
+from __future__ import annotations
+
+from stage import ADA, EVA, OLE, Stage
+
+from diag.case.log.events import Gate, Joined, MadeSafe, TookOver
+from diag.case.log.stored import entries_of
+from diag.record.casebook import Casebook
+
+CASE = "1125-a"
+
+
+async def test_somebody_of_another_terminal_says_anew_here_what_they_may_do(stage: Stage) -> None:
+    """Ada said at her own terminal that she locks out. Her name in the list of Ole's terminal gives that to nobody."""
+    async with stage.run("mixer") as ada:
+        await ada.press(*ADA)
+        async with stage.run(case=CASE) as ole:
+            await ole.press("n", "ctrl+u", *OLE, "p")
+            assert "Ada Brandt" in ole.box
+            assert "at another terminal" in ole.box
+            await ole.press("1")
+            assert "WHO IS AT THE MACHINE" in ole.text
+            await ole.press("2", "enter")
+            assert "ARE YOU THE SAME PERSON?" in ole.box
+            await ole.press("1")
+            assert "Ada Brandt · electrician" in ole.lines[0]
+            assert "locks out" not in ole.lines[0]
+
+
+async def test_somebody_beside_makes_one_entry_and_the_keys_go_back(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g", "enter", "p")
+        assert "somebody beside me makes one entry" in hand.box
+        await hand.press("2", *EVA)
+        assert "Eva" in hand.lines[0]
+        assert "ONE ENTRY" in hand.lines[0]
+        await hand.press("enter")
+        assert "Confirmed by Eva" in hand.status
+        assert "Ada Brandt" in hand.lines[0]
+        assert "ONE ENTRY" not in hand.lines[0]
+        await hand.press("enter")
+        assert "Confirmed by Ada Brandt" in hand.status
+    assert [e.by for e in entries_of(Casebook(stage.book), CASE) if isinstance(e.event, Gate)][1:] == [
+        "Eva",
+        "Ada Brandt",
+    ]
+
+
+async def test_somebody_beside_who_enters_nothing_gives_the_keys_back(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "p", "2", *EVA)
+        assert "Eva" in hand.lines[0]
+        await hand.press("p", "1")
+        assert "Ole · operator" in hand.lines[0]
+    assert not [e for e in stage.events(CASE) if isinstance(e, Joined)]
+
+
+async def test_a_namesake_is_another_person_with_a_mark(stage: Stage) -> None:
+    async with stage.run("mixer") as one:
+        await one.press(*ADA)
+        async with stage.run(case=CASE) as two:
+            await two.press("n", "ctrl+u", "=ada  brandt", "enter", "2", "enter")
+            assert "ARE YOU THE SAME PERSON?" in two.box
+            await two.press("2")
+            assert "ada brandt (2)" in two.lines[0]
+
+
+async def test_a_first_name_alone_asks_which_is_meant(stage: Stage) -> None:
+    async with stage.run("mixer") as one:
+        await one.press(*ADA)
+        async with stage.run(case=CASE) as two:
+            await two.press("n", "ctrl+u", "=Ada", "enter", "2", "enter")
+            assert "yes, I am Ada Brandt" in two.box
+            await two.press("2")
+            assert "Ada · electrician" in two.lines[0]
+
+
+async def test_the_case_is_taken_in_hand_by_an_entry_and_not_by_joining(stage: Stage) -> None:
+    async with stage.run("mixer") as one:
+        await one.press(*OLE)
+        async with stage.run(case=CASE, size=(140, 40)) as two:
+            await two.press("n", "ctrl+u", *EVA)
+            assert "in hand: Ole" in two.lines[1]
+            await two.press("p", "3")
+            assert "has the case in hand" in two.status
+            assert "in hand: Ole" not in two.lines[1]
+    assert [e.person for e in stage.events(CASE) if isinstance(e, TookOver)] == ["Ole", "Eva"]
+
+
+async def test_a_danger_is_over_by_a_named_persons_word_and_not_by_an_operators(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "slash", "=smell", "enter", "2", "o", "=aired it", "enter")
+        assert "An electrician or an engineer says by name" in hand.status
+        assert "▲ STOP" in hand.text
+        await hand.press("escape", "p", "=Eva", "enter", "3", "enter", "o", "=Aired, fan motor replaced", "enter")
+        assert "▲ STOP" not in hand.text
+    assert [e.how for e in stage.events(CASE) if isinstance(e, MadeSafe)] == ["Aired, fan motor replaced"]
+
+
+async def test_taking_back_a_danger_asks_whether_it_is_over(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*EVA, "slash", "=smell", "enter", "2", "u", "2", "=aired it", "enter")
+        assert "▲ STOP" not in hand.text
+    kinds = stage.kinds(CASE)
+    assert "taken-back" not in kinds
+    assert "made-safe" in kinds
+
+
+async def test_a_danger_of_somebody_else_is_not_taken_back_here_nor_is_a_lock(stage: Stage) -> None:
+    """Ada's latest entry is her lock; what Ole raised in another case is no reason to take it back."""
+    stage.follows = True
+    async with stage.run("mixer") as ada:
+        await ada.press(*ADA, "g", *["enter"] * 3, "escape")
+        async with stage.run("mixer") as ole:
+            await ole.press("n", "ctrl+u", *OLE, "2", "slash", "=smell", "enter", "2")
+            await ada.until(lambda: "▲ STOP" in ada.text)
+        assert "Ole, " in ada.words
+        assert "case 1125-b" in ada.words
+        assert "Your locks stay on:" in ada.words
+        before = stage.kinds(CASE)
+        await ada.press("u")
+        assert "It is taken back there" in ada.status
+        assert stage.kinds(CASE) == before
+
+
+async def test_a_step_of_the_lockout_is_not_taken_back_by_a_key_of_the_case(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g", *["enter"] * 3, "escape", "u")
+        assert "g, then u takes it back there" in hand.status
+    assert [e.act.value for e in stage.events(CASE) if isinstance(e, Gate)][-1] == "off-and-locked"
+
+
+async def test_somebody_elses_lock_is_named_before_the_return_begins(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g", *["enter"] * 4, "p", "=Eva", "enter", "3", "a", "enter")
+        await hand.press("b")
+        assert "Locks of Ada Brandt are on" in hand.status
+        assert "back" not in [e.act.value for e in stage.events(CASE) if isinstance(e, Gate)]
+
+
+async def test_a_name_that_begins_with_a_key_is_a_name(stage: Stage) -> None:
+    """Ada was here last. Sven types his name: nothing that she said of herself becomes his."""
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA)
+    async with stage.run("mixer") as hand:
+        await hand.press("=sven", "enter")
+        assert "sven" in hand.text
+        await hand.press("1", "enter", "2")
+        assert "sven · operator" in hand.lines[0]
