@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
-from itertools import count
 from pathlib import Path
 
 import pytest
+from case.case_steps import ANN, Ticking, lock_out
 
 from diag.case.case import Case
-from diag.case.log.events import Gate
 from diag.machine.load import read
 from diag.machine.model import Access, Cause, Check, Energy, Machine, Role
-from diag.safety import Person
 from diag.vet.examples.replay_example import replay
 from diag.vet.run import vet_machine
 
 TRANSFER = Path(__file__).parents[2] / "knowledge" / "kiln-transfer"
-START = datetime(2026, 11, 25, 3, 0, tzinfo=UTC)
 PATH = ("carriage", "hydraulics")
 """Zones inside the fence."""
 
@@ -60,13 +56,10 @@ def test_what_is_read_from_the_walkway_counts_once_the_leads_come_off(transfer: 
     for check in checks:
         assert check.changes
         assert check.energy is Energy.ANY, check.id
-    half_hours = (START + n * timedelta(minutes=30) for n in count())
-    ann = Person("Ann", Role.ELECTRICIAN, authorised=True, qualified=True)
-    case = Case.open(transfer, ann, clock=lambda: next(half_hours))
+    case = Case.open(transfer, ANN, clock=Ticking())
     for indication, said in (("danger-sign", "none"), ("main-display", "b1"), ("rails", "clear")):
         case.say(indication, said)
-    while steps := case.state.steps["carriage"]:
-        case.post(Gate(zone="carriage", act=steps[0].act, target=steps[0].target))
+    lock_out(case, "carriage")
     case.say("brake-volts", "3 V", check="measure-brake-feed")
     assert case.state.facts[-1].counts
 

@@ -37,7 +37,7 @@ def test_no_other_command_and_no_screen_loads_it() -> None:
     code = (
         "import importlib, sys\n"
         "from diag.cli.group import COMMANDS\n"
-        "for row in COMMANDS.values(): importlib.import_module(row.module)\n"
+        "for row in COMMANDS.values(): importlib.import_module(f'diag.cli.{row.module}')\n"
         "import diag.tui.app, diag.vet.run\n"
         "print(sorted(name for name in sys.modules if name.startswith('diag.measure')))"
     )
