@@ -112,20 +112,27 @@ def test_by_number_nothing_is_left_out(name: str, record_property: RECORD) -> No
     told(record_property, f"bench {name}, two persons, by name and by number", whole, few)
 
 
-@pytest.mark.parametrize("name", sorted(gate_machines.PAIRS.keys() - {"twins"}))
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(n, marks=[] if n == "apart" else [pytest.mark.long])
+        for n in sorted(gate_machines.PAIRS.keys() - {"twins"})
+    ],
+)
 def test_two_zones_one_person(name: str, record_property: RECORD) -> None:
     """Two zones for every other way in which their points can lie; without taking back, which the next test has."""
     walk = Walk(gate_machines.PAIRS[name](), names=("Ann",), at_once=True, gaps=False, without=UNDO).run()
     told(record_property, f"bench {name}, one person, without taking back", walk)
 
 
+@pytest.mark.long
 def test_taking_back_in_one_of_two_zones(record_property: RECORD) -> None:
     """Two zones on the same switch, one person, with every confirmation taken back at every moment."""
     walk = Walk(gate_machines.twins(), names=("Ann",), at_once=True, gaps=False).run()
     told(record_property, "bench twins, one person", walk)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["twins", "sharing"])
 def test_two_zones_two_persons(name: str, record_property: RECORD) -> None:
     """Locks that two persons put on, share between two zones, and take off in any order; `WITHIN` and undo left out."""

@@ -62,8 +62,9 @@ async def test_from_the_list_to_closed_by_mouse_but_for_the_name(stage: Stage) -
         await hand.click("it is done")
         await hand.click("g lockout")
         await hand.click("b restore")
-        for _ in range(7):
+        while "RESTORING POWER" in hand.lines[0]:
             await hand.click("↵ confirm")
+        await hand.click("↵ confirm")
         await hand.click("to the lockout")
         await hand.click("The voltage itself")
         await hand.click("The permit on the board")
