@@ -19,6 +19,7 @@ from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, 
 from diag.case.log.validate_event import validate_event
 from diag.case.sitting import Clock, Sitting, utc_now
 from diag.case.snapshot import Action, Advice, CaseState, Likely, Two, Weight
+from diag.machine.assets import no_asset, shown_name
 from diag.machine.model import Machine
 from diag.machine.names import unknown
 from diag.machine.states.say import CannotRead
@@ -90,17 +91,19 @@ class Case:
         took = _took_over(sitting.person)
         if not took.person:
             raise Refused("Say who you are first.")
+        if book is not None and machine.gone:
+            raise Refused(f"No case is begun: {no_asset(machine.id, machine.asset, machine.assets)}.")
         if book is not None:  # the same letters in another spelling are the same person
-            book.check(machine.id)
-            owners = (lock.who for lock in book.locks(machine.id))
+            book.check(machine.recorded_as)
+            owners = (lock.who for lock in book.locks(machine.recorded_as))
             own = next((name for name in owners if same_name(name, took.person)), took.person)
             took = took.model_copy(update={"person": own})
         at = clock().astimezone(UTC)
-        begun: tuple[e.Event, ...] = (e.Opened(machine=machine.id, revision=machine.revision), took)
+        begun: tuple[e.Event, ...] = (e.Opened(machine=machine.recorded_as, revision=machine.revision), took)
         entries = tuple(_stamped(n, at, event, sitting) for n, event in enumerate(begun, 1))
         ids = names(at)
         added = [entry_to_add(machine, entries[:n], stamped, sitting) for n, stamped in enumerate(entries)]
-        id = next(ids) if book is None else book.begin(ids, machine.id, added)
+        id = next(ids) if book is None else book.begin(ids, machine.recorded_as, added)
         case = cls(id, machine, book, clock)
         if book is not None:
             case._key = book.case(f"{id}/{at.astimezone().year}").id
@@ -115,8 +118,9 @@ class Case:
     def read(cls, id: str, machine: Machine, *, book: Casebook, clock: Clock = utc_now) -> Case:
         """A case to look at, to which nothing may be added. Raises KeyError and `CasebookError`."""
         case, head = cls(id, machine, book, clock), book.case(id)
-        if head.machine != machine.id:
-            raise CasebookError(f"Case {one_line(id)} is of {one_line(head.machine)}, not of {machine.id}.")
+        if head.machine != machine.recorded_as:
+            owner, asked = one_line(shown_name(head.machine)), shown_name(machine.recorded_as)
+            raise CasebookError(f"Case {one_line(id)} is of {owner}, not of {asked}.")
         case._key = head.id
         case._load()
         return case
@@ -322,7 +326,7 @@ class Case:
         except Conflict:
             self._load()
             raise
-        self._place = Place(stored.seq, stored.revs.get(self.machine.id, self._place.rev))
+        self._place = Place(stored.seq, stored.revs.get(self.machine.recorded_as, self._place.rev))
         return stored.rev == self._place.rev
 
     def news(self) -> Stream | None:

@@ -250,6 +250,8 @@ class CaseState:
     """Zone to what is still to come on its return to service, each with what it names."""
     proof_ends: Mapping[str, datetime] = field(default_factory=dict)
     """For each zone that is proved dead, when it must be tested again before anything more is begun there."""
+    asset: str = ""
+    """The one of the machine's assets that the case is of; empty where it has none."""
     people: tuple[Person, ...] = ()
     """Everybody who was at the keys, as they said last, in the order in which they came."""
 

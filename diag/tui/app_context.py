@@ -61,7 +61,7 @@ class AppContext:
     session: CaseSession | None = None
     """The case that was opened last."""
     _book: Casebook | None = None
-    _read: dict[str, Machine] = field(default_factory=dict)
+    _read: dict[tuple[str, str], Machine] = field(default_factory=dict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
 
     def machines(self) -> tuple[Listed, ...]:
@@ -69,6 +69,15 @@ class AppContext:
         from diag.machine.find import listing
 
         return listing(self.knowledge)
+
+    def listed(self, name: str) -> Listed | None:
+        """The machine of that name or in that folder as a list shows it; None where there is none."""
+        from diag.machine.find import NoSuchMachine, find, listed_in
+
+        try:
+            return listed_in(find(name, self.knowledge))
+        except NoSuchMachine:
+            return None
 
     def approval(self, machine: Listed) -> str:
         """How far a machine's file may be trusted, in a few words. It is read whole where the list cannot tell."""
@@ -101,29 +110,39 @@ class AppContext:
         with _opening():
             return cases_in(self.book(), only_open=True)
 
-    def condition(self, machine: str) -> MachineCondition | None:
+    def condition(self, machine: str, asset: str = "") -> MachineCondition | None:
         """What is so at a machine by its cases; None where none is recorded. Raises CannotOpen."""
         from diag.case.condition import condition_of
 
         if not self.recorded:
             return None
         with _opening():
-            return condition_of(self.book(), machine, self.clock())
+            return condition_of(self.book(), self.machine(machine, asset).recorded_as, self.clock())
 
-    def machine(self, id: str) -> Machine:
-        """The machine of that name; it is read only once. Raises CannotOpen."""
+    def machine(self, name: str, asset: str = "") -> Machine:
+        """The machine of that name or in that folder, as one of its assets; its files are read only once. Raises
+        CannotOpen."""
         from diag.machine.find import NoSuchMachine, find
         from diag.machine.load import NotAMachine, read
 
         with self._lock:
-            if id not in self._read:
+            if (name, "") not in self._read:
                 try:
-                    self._read[id] = read(find(id, self.knowledge), examples=False)
+                    self._read[name, ""] = read(find(name, self.knowledge), examples=False)
                 except (NoSuchMachine, NotAMachine, OSError) as error:
                     raise CannotOpen(one_line(str(error))) from None
-            return self._read[id]
+            if (name, asset) not in self._read:
+                self._read[name, asset] = self._read[name, ""].as_recorded(asset)
+            return self._read[name, asset]
 
-    def warm(self, id: str) -> None:
+    def of_case(self, id: str) -> Machine:
+        """The machine of a case. Raises KeyError for an unknown case, CannotOpen and `CasebookError`."""
+        from diag.case.log.stored import machine_of
+        from diag.machine.assets import parted
+
+        return self.machine(*parted(machine_of(self.book(), id)))
+
+    def warm(self, machine: str, asset: str = "") -> None:
         """Loads what will be needed soon. A problem is reported only when the thing is really needed."""
         # The mathematics is loaded while the person says who they are.
         from diag.reason.table.compile import table_of
@@ -131,13 +150,13 @@ class AppContext:
         with suppress(CannotOpen):
             if self.recorded:
                 self.book()
-            if id:
-                table_of(self.machine(id))
+            if machine:
+                table_of(self.machine(machine, asset))
         # What is loaded by now stays: searching it again and again would hold up a key for 40 ms each time.
         gc.collect()
         gc.freeze()
 
-    def open(self, machine: str, person: Person) -> CaseSession:
+    def open(self, machine: str, person: Person, asset: str = "") -> CaseSession:
         """Opens a new case. Raises CannotOpen."""
         from diag.case.case import Case
         from diag.case.sitting import sitting_here
@@ -145,13 +164,12 @@ class AppContext:
         sitting = sitting_here(person)
         with _opening():
             book = self.book() if self.recorded else None
-            case = Case.open(self.machine(machine), sitting, book=book, clock=self.clock)
+            case = Case.open(self.machine(machine, asset), sitting, book=book, clock=self.clock)
         return self._sit(case, sitting)
 
     def resume(self, id: str, person: Person) -> CaseSession:
         """Goes on with a case that was left, with this person at the keys. Raises CannotOpen."""
         from diag.case.case import Case
-        from diag.case.log.stored import machine_of
         from diag.case.sitting import sitting_here
 
         if not self.recorded:
@@ -159,7 +177,7 @@ class AppContext:
         book, sitting = self.book(), sitting_here(person)
         with _opening():
             try:
-                case = Case.resume(id, self.machine(machine_of(book, id)), sitting, book=book, clock=self.clock)
+                case = Case.resume(id, self.of_case(id), sitting, book=book, clock=self.clock)
             except KeyError:
                 raise CannotOpen(f"There is no case {one_line(id)} in the casebook.") from None
         return self._sit(case, sitting)
@@ -169,14 +187,13 @@ class AppContext:
         may sit at another terminal now. Raises CannotOpen."""
         from diag.case.case import Case
         from diag.case.log.events import Stamped
-        from diag.case.log.stored import machine_of
 
         if not self.recorded:
             return (), ()
         book = self.book()
         with _opening():
             try:
-                case = Case.read(id, self.machine(machine_of(book, id)), book=book, clock=self.clock)
+                case = Case.read(id, self.of_case(id), book=book, clock=self.clock)
             except KeyError:
                 return (), ()
         now = self.clock()

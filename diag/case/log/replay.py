@@ -517,6 +517,7 @@ class Replay:
         state = CaseState(
             id=self.id,
             machine=machine.id,
+            asset=machine.asset,
             revision=self.revision,
             opened=self.opened,
             last=self.last,

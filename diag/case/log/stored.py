@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from diag.case.log.carried import Carried, read_carried
 from diag.case.log.events import Elsewhere, Entry, Event, Stamped, Unreadable
 from diag.case.sitting import Sitting
+from diag.machine.assets import parted
 from diag.machine.model import Danger, Machine
 from diag.record import entry as record
 from diag.record.casebook import Casebook
@@ -38,6 +39,8 @@ class CaseLine:
 
     id: str
     machine: str
+    asset: str
+    """The one of the machine's assets, folded; empty where it has none."""
     opened: datetime
     last: datetime
     person: str
@@ -106,17 +109,18 @@ def entry_to_add(
 ) -> record.NewEntry:
     """An entry as it is stored. `before`: the entries of the case before it; `had` and `now`: what stands before and
     after it; `seen`: the machine's state number that the person saw, where it is to be compared."""
+    at = machine.recorded_as
     derived = replace(
         _derived((*before, stamped)),
-        locked=tuple(record.LockOn(machine.id, *lock) for lock in sorted(now.locks - had.locks)),
-        unlocked=tuple(record.LockOn(machine.id, *lock) for lock in sorted(had.locks - now.locks)),
-        dangers=tuple(record.DangerOn(machine.id, sign_name(d)) for d in now.dangers if d not in had.dangers),
-        made_safe=tuple(record.DangerOn(machine.id, sign_name(d)) for d in had.dangers if d not in now.dangers),
-        resets=_resets(machine.id, before, stamped),
+        locked=tuple(record.LockOn(at, *lock) for lock in sorted(now.locks - had.locks)),
+        unlocked=tuple(record.LockOn(at, *lock) for lock in sorted(had.locks - now.locks)),
+        dangers=tuple(record.DangerOn(at, sign_name(d)) for d in now.dangers if d not in had.dangers),
+        made_safe=tuple(record.DangerOn(at, sign_name(d)) for d in had.dangers if d not in now.dangers),
+        resets=_resets(at, before, stamped),
     )
     if now.rest is not None and (had.rest is None or stamped.event.kind == "closed"):
         derived = replace(derived, rest=now.rest)
-    touches = {machine.id: seen} if touching(machine, before, stamped.event) else {}
+    touches = {at: seen} if touching(machine, before, stamped.event) else {}
     body, stamp = _body(stamped.event), _stamp(stamped, sitting)
     if stamped.advice is not None:
         body[ADVICE] = stamped.advice.model_dump(mode="json")
@@ -185,7 +189,9 @@ def entries_of(book: Casebook, case_id: str, after: int = 0) -> tuple[Entry, ...
 
 
 def machine_of(book: Casebook, case_id: str) -> str:
-    """The machine that a case belongs to. Raises KeyError for an unknown case, and `CasebookError`."""
+    """What the record knows the machine by that a case belongs to (`diag.machine.assets`).
+
+    Raises KeyError for an unknown case, and `CasebookError`."""
     return book.case(case_id).machine
 
 
@@ -194,7 +200,9 @@ def cases_in(book: Casebook, *, only_open: bool = False) -> tuple[CaseLine, ...]
     heads = book.all_cases(only_open=only_open)
     dangers = {machine: bool(book.dangers(machine)) for machine in {h.machine for h in heads if not h.over}}
     return tuple(
-        CaseLine(h.name, h.machine, h.opened, h.last, h.who, h.ended, h.locks, not h.over and dangers[h.machine])
+        CaseLine(
+            h.name, *parted(h.machine), h.opened, h.last, h.who, h.ended, h.locks, not h.over and dangers[h.machine]
+        )
         for h in heads
     )
 

@@ -10,6 +10,7 @@ from diag.case.log import events as e
 from diag.case.log.stored import event_of
 from diag.case.phrases import title_of
 from diag.case.sheet.what_was_done import ACTS
+from diag.machine.assets import shown_name
 from diag.machine.model import Machine
 from diag.record.entry import Entry, Stamp
 from diag.text import one_line
@@ -35,7 +36,7 @@ def in_words(event: e.Event, machine: Machine | None = None) -> str:
     """One event as a sentence."""
     match event:
         case e.Opened():
-            return f"opened the case of {event.machine}, file {event.revision[:16]}."
+            return f"opened the case of {shown_name(event.machine)}, file {event.revision[:16]}."
         case e.TookOver() | e.Joined():
             may = [word for word, so in (("authorised", event.authorised), ("qualified", event.qualified)) if so]
             came = "joined" if isinstance(event, e.Joined) else "took over"

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from diag.case.advice.actions import remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
-from diag.case.phrases import answered, listed, title_of
+from diag.case.phrases import answered, gone, listed, title_of
 from diag.case.sheet.what_was_done import day, done, ending, entered, open_ends, remedied, resets, time, zone_of
 from diag.case.snapshot import Action, Fact
 from diag.machine.model import Access, Kind
@@ -103,9 +103,9 @@ def _head(case: Case) -> tuple[str, ...]:
     machine, state = case.machine, case.state
     changed = "" if machine.revision == state.revision else f" (the case began with {state.revision})"
     return (
-        f"Machine: {machine.title}, {machine.place}",
+        f"Machine: {machine.name}, {machine.place}",
         f"Machine file: {machine.id}, {machine.approval.told}, {machine.revision}{changed}",
-        *filter(None, (_danger(case), machine.approval.warning)),
+        *filter(None, (_danger(case), gone(machine), machine.approval.warning)),
         f"Opened {day(state.opened)}, last entry {day(state.last)}",
         f"{ENDS[state.closed]}{ending(case)}",
         f"In hand: {state.lead.name}, {state.lead.role.value}",

@@ -13,6 +13,7 @@ from diag.cli.casebooks import find_case, wanted, writable
 from diag.cli.errors import WrongUsage, unknown
 from diag.cli.printing import say
 from diag.cli.settings import Settings
+from diag.machine.assets import shown_name
 from diag.text import one_line
 
 MOST = 200
@@ -76,18 +77,18 @@ def log(settings: Settings, case: str) -> int:
     from diag.case.sheet.log_lines import log_lines
     from diag.cli import machines
 
-    book, machine = find_case(settings, case)
+    book, recorded = find_case(settings, case)
     with book:
         entries, head = book.entries(case), book.case(case)
     from diag.machine.find import NoSuchMachine
-    from diag.machine.load import NotAMachine, read
+    from diag.machine.load import NotAMachine
     from diag.record.digest import shown
 
     try:
-        titles = read(machines.folder(settings.knowledge, machine), examples=False)
+        titles = machines.of_record(settings.knowledge, recorded)
     except (click.ClickException, NoSuchMachine, NotAMachine, OSError):
         titles = None  # its file is not here, or is not sound: the names of its entries stand for themselves
-    say(one_line(f"Case {head.name} of {machine}, {head.seq} entries, digits {shown(head.digest)}"))
+    say(one_line(f"Case {head.name} of {shown_name(recorded)}, {head.seq} entries, digits {shown(head.digest)}"))
     for line in log_lines(entries, titles):
         say(line)
     return 0

@@ -13,6 +13,7 @@ from diag.cli.completing import complete_case
 from diag.cli.errors import WrongUsage
 from diag.cli.printing import say
 from diag.cli.settings import Settings
+from diag.machine.assets import recorded_as, shown_name
 from diag.text import one_line
 
 _FILE = click.Path(dir_okay=False, path_type=Path)
@@ -102,6 +103,7 @@ def _list(settings: Settings, program: bool) -> int:
                 "opened": line.opened.isoformat(),
                 "last": line.last.isoformat(),
                 "closed": line.closed or None,
+                "asset": line.asset or None,
             }
             for line in lines
         )
@@ -112,5 +114,6 @@ def _list(settings: Settings, program: bool) -> int:
         locks = f", LOCKS ON: {', '.join(f'{point} ({person})' for point, person in line.locks)}" if line.locks else ""
         locks += ", DANGER STANDS" if line.danger else ""
         opened = line.opened.astimezone().strftime("%Y-%m-%d %H:%M")
-        say(one_line(f"{line.id}  {opened}  {line.machine}  {line.closed or 'open'}, {line.person}{locks}"))
+        which = shown_name(recorded_as(line.machine, line.asset))
+        say(one_line(f"{line.id}  {opened}  {which}  {line.closed or 'open'}, {line.person}{locks}"))
     return 0

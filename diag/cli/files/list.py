@@ -95,6 +95,7 @@ def _machines(settings: Settings) -> Iterator[dict[str, Any]]:
             "id": found.id,
             "title": found.title,
             "place": found.place,
+            "assets": list(found.assets),
             "approval": None if problem else approval.told,
             "approved": approval.holds,
             "folder": str(found.folder),
@@ -126,7 +127,11 @@ def _fields(what: str, row: dict[str, Any]) -> tuple[str, ...]:
     """What stands in the columns of a row."""
     match what:
         case "machines":
-            return row["id"], row["approval"] or UNUSABLE, ", ".join(filter(None, (row["title"], row["place"])))
+            return (
+                row["id"],
+                row["approval"] or UNUSABLE,
+                ", ".join(filter(None, (row["title"], row["place"], *row["assets"]))),
+            )
         case "indications":
             states = ", ".join(f"{state}*" if state == row["normal"] else state for state in row["states"])
             return row["id"], row["kind"], f"{row['title']}: {states}"

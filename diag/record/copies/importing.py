@@ -187,7 +187,10 @@ def _check_head(head: dict[str, Any]) -> None:
     name, born, machine = head["name"], head["born"], head["machine"]
     if not NAME.fullmatch(born) or (name != born and not _MARK.fullmatch(name.removeprefix(born))):
         raise ValueError
-    if not machine.isprintable() or not machine.strip() or "/" in machine or "\\" in machine:
+    named = machine.split("/")  # the machine, and one of its assets
+    if not machine.isprintable() or "\\" in machine or len(named) > 2:
+        raise ValueError
+    if not all(word.strip(". ") for word in named):
         raise ValueError
     if not _ID.fullmatch(head["id"]) or len(bytes.fromhex(head["digest"])) != 32 or type(head["over"]) is not bool:
         raise ValueError

@@ -120,10 +120,11 @@ class OverCase(BaseScreen):
 
     def paint_banner(self) -> None:
         state = self.state
-        title = one_line(self.machine.title)
-        place = f"{title} · case {state.id}"
+        title, asset = one_line(self.machine.title), one_line(self.machine.asset)
+        place = f"{asset} · case {state.id} · {title}" if asset else f"{title} · case {state.id}"
         if not same_name(state.lead.name, state.person.name):
-            place = f"case {state.id} · in hand: {one_line(state.lead.name)} · {title}"
+            here = f"{asset} · case {state.id}" if asset else f"case {state.id}"
+            place = f"{here} · in hand: {one_line(state.lead.name)} · {title}"
         banner = NOT_FOLLOWING if self.session.lost() else state.banner
         self.query_one(BannerBar).show(banner, state.person, place, self.more(), self.session.badges)
 
@@ -218,7 +219,7 @@ class OverCase(BaseScreen):
             else:
                 self.ask(Choose(question), lambda picked: then(replace(person, name=picked.id)), plain=True)
 
-        self.ask(WhoScreen(self.machine.title, name, present, remembered=False), named, plain=True)
+        self.ask(WhoScreen(self.machine.name, name, present, remembered=False), named, plain=True)
 
     def _take_over(self, person: Person) -> None:
         self.entered(self.session.take_over(person), f"{person.name}, {person.role.value}, has the case in hand.")
