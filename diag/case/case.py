@@ -18,7 +18,8 @@ from diag.case.log.replay import NoCase, Replay, replay
 from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, sign_name, stream_of
 from diag.case.log.validate_event import validate_event
 from diag.case.sitting import Clock, Sitting, utc_now
-from diag.case.snapshot import Action, Advice, CaseState, Likely, Two, Weight
+from diag.case.snapshot import Action, Advice, CaseState, Likely, TagLock, Two, Weight
+from diag.case.tags import tags_of
 from diag.machine.assets import no_asset, shown_name
 from diag.machine.model import Machine
 from diag.machine.names import unknown
@@ -71,6 +72,7 @@ class Case:
         self._sitting: Sitting | None = None
         """None in a case that is only read here."""
         self._place = Place(0, 0)
+        self._tagged: tuple[TagLock, ...] = ()
         self._so_far: Replay
         self._projection: Projection
         self._weighing: Weighing | None = None
@@ -94,7 +96,8 @@ class Case:
         if book is not None and machine.gone:
             raise Refused(f"No case is begun: {no_asset(machine.id, machine.asset, machine.assets)}.")
         if book is not None:  # the same letters in another spelling are the same person
-            book.check(machine.recorded_as)
+            for recorded in (machine.recorded_as, *tags_of(machine)):
+                book.check(recorded)
             owners = (lock.who for lock in book.locks(machine.recorded_as))
             own = next((name for name in owners if same_name(name, took.person)), took.person)
             took = took.model_copy(update={"person": own})
@@ -326,7 +329,8 @@ class Case:
         except Conflict:
             self._load()
             raise
-        self._place = Place(stored.seq, stored.revs.get(self.machine.recorded_as, self._place.rev))
+        tags = self._place.tags + sum(len(entry.touches.keys() - {self.machine.recorded_as}) for entry in added)
+        self._place = Place(stored.seq, stored.revs.get(self.machine.recorded_as, self._place.rev), tags)
         return stored.rev == self._place.rev
 
     def news(self) -> Stream | None:
@@ -335,14 +339,14 @@ class Case:
         if self._book is None:
             return None
         self._book.changed()  # It tells where the casebook is no longer what it was.
-        if place_of(self._book, self._key) == self._place:
+        if place_of(self._book, self._key, self.machine) == self._place:
             return None
-        return stream_of(self._book, self._key)
+        return stream_of(self._book, self._key, self.machine)
 
     def take_in(self, news: Stream) -> bool:
         """Takes in what `news` found. False where as much is known already."""
-        place = self._place
-        if news.place == place or news.place.seq < place.seq or news.place.rev < place.rev:
+        place, new = self._place, news.place
+        if new == place or new.seq < place.seq or new.rev < place.rev or new.tags < place.tags:
             return False  # Read before something was entered here.
         self._take(news)
         return True
@@ -439,7 +443,7 @@ class Case:
 
     def _load(self) -> None:
         assert self._book is not None
-        self._take(stream_of(self._book, self._key))
+        self._take(stream_of(self._book, self._key, self.machine))
 
     def _take(self, stream: Stream) -> None:
         try:
@@ -448,13 +452,13 @@ class Case:
             raise CasebookError(str(error)) from None
         if stream.listed not in (None, Listed(so_far.isolation.locks, frozenset(map(sign_name, so_far.dangers)))):
             so_far.distrust(UNLIKE)
-        self._so_far, self._place = so_far, stream.place
+        self._so_far, self._place, self._tagged = so_far, stream.place, stream.tagged
         self._show()
 
     def _show(self, at: datetime | None = None) -> None:
         """What is so now, for the person of this sitting."""
         here = None if self._sitting is None else _as_stored(self._sitting.person)
-        self._projection, self._advice = self._so_far.projection(here, at), None
+        self._projection, self._advice = self._so_far.projection(here, at, self._tagged), None
 
 
 def names(at: datetime) -> Iterator[str]:

@@ -11,6 +11,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from diag.case import tags
+from diag.case.snapshot import TagLock
+from diag.case.tags import tag_locks, tags_of
+from diag.machine.assets import parted
 from diag.machine.model import Machine
 from diag.record.casebook import Casebook
 from diag.text import one_line
@@ -52,18 +56,23 @@ class MachineCondition:
     """Done in the last 24 hours, those that were said by mistake among them."""
     cases: tuple[OpenCase, ...] = ()
     """The latest first."""
+    tag_locks: tuple[TagLock, ...] = ()
+    """Locks of other machines on what this one shares with them by a tag."""
 
 
-def condition_of(book: Casebook, machine: str, now: datetime) -> MachineCondition:
-    """The condition of a machine, by its id. Raises `CasebookError`, also where what stands is not what was entered."""
-    book.check(machine)
-    heads = book.all_cases(machine=machine, only_open=True)
+def condition_of(book: Casebook, machine: Machine, now: datetime) -> MachineCondition:
+    """The condition of a machine. Raises `CasebookError`, also where what stands is not what was entered."""
+    recorded = machine.recorded_as
+    for name in (recorded, *tags_of(machine)):
+        book.check(name)
+    heads = book.all_cases(machine=recorded, only_open=True)
     return MachineCondition(
-        machine,
-        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.locks(machine)),
-        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.dangers(machine)),
-        len(book.resets(machine, now - DAY)),
+        recorded,
+        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.locks(recorded)),
+        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.dangers(recorded)),
+        len(book.resets(recorded, now - DAY)),
         tuple(OpenCase(h.name, h.who, h.opened, h.last, h.ended == "handed-over") for h in heads),
+        tag_locks(book, machine),
     )
 
 
@@ -75,6 +84,9 @@ def in_words(found: MachineCondition, machine: Machine | None = None) -> Iterato
     for lock in found.locks:
         point = machine.points.get(lock.what) if machine is not None else None
         yield f"LOCK ON: {one_line(point.title if point else lock.what)} ({_said(lock)})."
+    for shared in found.tag_locks:
+        where = f"{tags.in_words(shared)}, since {_clock(shared.since)}"
+        yield f"LOCK ON at {one_line(shared.tag)}, which this machine shares: {where}."
     for case in found.cases:
         who = "handed over by" if case.handed_over else "in hand:"
         yield f"Open: case {case.id}, {who} {one_line(case.lead)}, last entry {_clock(case.last)}."
@@ -91,6 +103,18 @@ def as_object(found: MachineCondition) -> dict[str, Any]:
     return {
         "locks": stands(found.locks, "point"),
         "dangers": stands(found.dangers, "sign"),
+        "tag_locks": [
+            {
+                "point": t.point,
+                "tag": t.tag,
+                "machine": parted(t.machine)[0],
+                "asset": parted(t.machine)[1] or None,
+                "who": t.who,
+                "case": t.case,
+                "since": t.since.isoformat(),
+            }
+            for t in found.tag_locks
+        ],
         "resets_24h": found.resets,
         "open_cases": [
             {

@@ -117,7 +117,7 @@ class AppContext:
         if not self.recorded:
             return None
         with _opening():
-            return condition_of(self.book(), self.machine(machine, asset).recorded_as, self.clock())
+            return condition_of(self.book(), self.machine(machine, asset), self.clock())
 
     def machine(self, name: str, asset: str = "") -> Machine:
         """The machine of that name or in that folder, as one of its assets; its files are read only once. Raises

@@ -43,7 +43,7 @@ def test_what_is_so_at_one_asset_is_not_so_at_another(two: Machine, book: Casebo
     assert not second.state.danger
     assert [r.done for r in second.state.resets if r.id == "panel-reset"] == [0]
     assert [r.done for r in first.state.resets if r.id == "panel-reset"] == [1]
-    one, other = (condition_of(book, two.of_asset(name).recorded_as, CLOCK()) for name in two.assets)
+    one, other = (condition_of(book, two.of_asset(name), CLOCK()) for name in two.assets)
     assert one.locks
     assert one.dangers
     assert [c.id for c in one.cases] == [first.id]

@@ -24,7 +24,8 @@ from diag.case.log.carried import Carried
 from diag.case.log.others import Others
 from diag.case.log.projection import DeadTime, Projection, Undo, known
 from diag.case.log.tallies import confirmed, reset_counts, waiting, waits
-from diag.case.snapshot import CaseState, Fact, Note, Raised
+from diag.case.snapshot import CaseState, Fact, Note, Raised, TagLock
+from diag.case.tags import told
 from diag.machine.model import Check, Danger, Energy, Machine, ProofStep, Remedy, Role
 from diag.safety import Act, Isolation, Lockout, Person, Phase, Refused, banner, order, shows_danger
 from diag.safety.types import same_name
@@ -486,9 +487,12 @@ class Replay:
                 return item
         return None
 
-    def projection(self, person: Person | None = None, at: datetime | None = None) -> Projection:
+    def projection(
+        self, person: Person | None = None, at: datetime | None = None, tagged: tuple[TagLock, ...] = ()
+    ) -> Projection:
         """The case as it stands after these entries, as this person may be shown it; without one, as whoever has it in
-        hand. `at`: now, where a proof of dead may have aged since the last entry."""
+        hand. `at`: now, where a proof of dead may have aged since the last entry; `tagged`: locks of other machines on
+        what this one shares with them."""
         machine, isolation, states = self.machine, self.isolation, self._states()
         person = self.lead if person is None else person
         found = facts.lamp_tests(machine, self.facts, states)
@@ -518,6 +522,7 @@ class Replay:
             id=self.id,
             machine=machine.id,
             asset=machine.asset,
+            tag_locks=tagged,
             revision=self.revision,
             opened=self.opened,
             last=self.last,
@@ -529,7 +534,7 @@ class Replay:
             current=states,
             banner=banner(machine, isolation, person, sign, aged),
             energised=isolation.energised(machine),
-            steps={z: isolation.steps(machine, z, person, sign is not None) for z in machine.zones},
+            steps={z: told(isolation.steps(machine, z, person, sign is not None), tagged) for z in machine.zones},
             locks=tuple(sorted(isolation.locks)),
             own_locks=tuple(sorted(isolation.locks & self.own_locks)),
             own_zones=tuple(

@@ -12,6 +12,8 @@ from pydantic import ValidationError
 from diag.case.log.carried import Carried, read_carried
 from diag.case.log.events import Elsewhere, Entry, Event, Stamped, Unreadable
 from diag.case.sitting import Sitting
+from diag.case.snapshot import TagLock
+from diag.case.tags import at_tags, tag_locks, tags_of
 from diag.machine.assets import parted
 from diag.machine.model import Danger, Machine
 from diag.record import entry as record
@@ -72,6 +74,8 @@ class Place:
     """Of the case's last entry."""
     rev: int
     """The machine's state number."""
+    tags: int = 0
+    """The sum of the state numbers of its tags."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +100,8 @@ class Stream:
     """What was carried on from the rest that they begin at; None where they begin with the machine's first entry."""
     listed: Listed | None = None
     """What the casebook's lists have standing at the machine; None without a casebook."""
+    tagged: tuple[TagLock, ...] = ()
+    """Locks of other machines on what this one shares with them."""
 
 
 def entry_to_add(
@@ -110,17 +116,21 @@ def entry_to_add(
     """An entry as it is stored. `before`: the entries of the case before it; `had` and `now`: what stands before and
     after it; `seen`: the machine's state number that the person saw, where it is to be compared."""
     at = machine.recorded_as
+    on = tuple(record.LockOn(at, *lock) for lock in sorted(now.locks - had.locks))
+    off = tuple(record.LockOn(at, *lock) for lock in sorted(had.locks - now.locks))
+    tags = (tuple(at_tags(machine, on)), tuple(at_tags(machine, off)))
     derived = replace(
         _derived((*before, stamped)),
-        locked=tuple(record.LockOn(at, *lock) for lock in sorted(now.locks - had.locks)),
-        unlocked=tuple(record.LockOn(at, *lock) for lock in sorted(had.locks - now.locks)),
+        locked=(*on, *tags[0]),
+        unlocked=(*off, *tags[1]),
         dangers=tuple(record.DangerOn(at, sign_name(d)) for d in now.dangers if d not in had.dangers),
         made_safe=tuple(record.DangerOn(at, sign_name(d)) for d in had.dangers if d not in now.dangers),
         resets=_resets(at, before, stamped),
     )
     if now.rest is not None and (had.rest is None or stamped.event.kind == "closed"):
         derived = replace(derived, rest=now.rest)
-    touches = {at: seen} if touching(machine, before, stamped.event) else {}
+    touches: dict[str, int | None] = {at: seen} if touching(machine, before, stamped.event) else {}
+    touches |= {lock.machine: None for lock in (*tags[0], *tags[1])}
     body, stamp = _body(stamped.event), _stamp(stamped, sitting)
     if stamped.advice is not None:
         body[ADVICE] = stamped.advice.model_dump(mode="json")
@@ -163,22 +173,29 @@ def _resets(machine: str, before: Sequence[Entry], last: Stamped) -> tuple[recor
     )
 
 
-def stream_of(book: Casebook, case_id: str, *, whole: bool = False) -> Stream:
-    """What a case is replayed from; with `whole` from its machine's first entry.
+def stream_of(book: Casebook, case_id: str, machine: Machine | None = None, *, whole: bool = False) -> Stream:
+    """What a case is replayed from; with `whole` from its machine's first entry. With the machine, the locks of others
+    that stand at its tags are among it.
 
     Raises KeyError for an unknown case, and `CasebookError`."""
+    tags, tagged = (0, ()) if machine is None else (_tag_revs(book, machine), tag_locks(book, machine))
     found = book.stream(case_id, whole=whole)
     try:
         carried = read_carried(found.carried) if found.carried else None
     except ValueError:
-        return stream_of(book, case_id, whole=True)
+        return stream_of(book, case_id, machine, whole=True)
     entries = (event_of(e) if e.case == found.case else Elsewhere(e.case, event_of(e)) for e in found.entries)
-    return Stream(tuple(entries), Place(*found.place), carried, Listed(found.locks, found.dangers))
+    listed = Listed(found.locks, found.dangers)
+    return Stream(tuple(entries), Place(*found.place, tags), carried, listed, tagged)
 
 
-def place_of(book: Casebook, case_id: str) -> Place:
-    """How far a case and its machine have gone by now; it takes one look into an index."""
-    return Place(*book.place(case_id))
+def place_of(book: Casebook, case_id: str, machine: Machine) -> Place:
+    """How far a case and its machine have gone by now; it takes one look into an index, and one more for each tag."""
+    return Place(*book.place(case_id), _tag_revs(book, machine))
+
+
+def _tag_revs(book: Casebook, machine: Machine) -> int:
+    return sum(map(book.machine_rev, tags_of(machine)))
 
 
 def entries_of(book: Casebook, case_id: str, after: int = 0) -> tuple[Entry, ...]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from diag.case import tags
 from diag.case.advice.actions import remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
@@ -169,7 +170,11 @@ def _locks(case: Case) -> tuple[str, ...]:
     state, stored = case.state, case.machine.stored
     held = tuple(f"STILL IN: {stored[s].title}. On the return to service: {_put_back(case, s)}." for s in state.holds)
     off = tuple(f"OFF, NOT BACK: {what}, {zone_of(case, zone)}." for zone, what in state.taken)
-    return (*(locks or ("No lock has been entered as on.",)), *held, *off)
+    shared = tuple(
+        f"LOCK ON at {one.tag}, here {points[one.point].title}: {tags.in_words(one)}. It is no lock of this machine."
+        for one in state.tag_locks
+    )
+    return (*(locks or ("No lock has been entered as on.",)), *shared, *held, *off)
 
 
 def _put_back(case: Case, stored: str) -> str:

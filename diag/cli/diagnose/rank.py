@@ -197,7 +197,7 @@ def conditions_here(settings: Settings, machine: Machine) -> tuple[dict[str, Mac
         if book is None:
             return {}, ()
         with book:
-            return {one.asset: condition_of(book, one.recorded_as, datetime.now(UTC)) for one in every}, ()
+            return {one.asset: condition_of(book, one, datetime.now(UTC)) for one in every}, ()
     except (CasebookError, WrongUsage) as error:
         return {}, (f"What is so at the machine is not known: {one_line(str(error))}",)
 
