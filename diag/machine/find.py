@@ -71,7 +71,8 @@ class Listed:
     assets: tuple[str, ...] = ()
     """The machines that share the file; none where it serves one alone."""
     hides: tuple[Path, ...] = ()
-    """Machines of the same name in later folders, which are not listed because this one goes before them."""
+    """Machines of the same name in later folders. Then none of them is found by the name, since the record could not
+    tell their locks apart."""
 
 
 def knowledge_folders(given: Iterable[Path] = (), *, shipped: bool = True) -> tuple[Path, ...]:
@@ -93,14 +94,21 @@ def shipped_folder() -> Path:
 
 def listing(folders: Folders) -> tuple[Listed, ...]:
     """The machines of some folders by id, broken ones among them. Of two with one id the one in the earlier folder is
-    listed, and says which it hides. Never raises; a folder that is not there holds none."""
+    listed, and its problem is where the others are. Never raises; a folder that is not there holds none."""
     found: dict[str, Listed] = {}
     for folder in _each(folders):
         for name in _names(folder):
             first = found.get(name)
             hidden = None if first is None else replace(first, hides=(*first.hides, folder / name))
             found[name] = hidden or listed_in(folder / name)
-    return tuple(found[name] for name in sorted(found))
+    every = (found[name] for name in sorted(found))
+    return tuple(replace(one, problem=_several(one)) if one.hides else one for one in every)
+
+
+def _several(machine: Listed) -> str:
+    """Why a machine that is in several folders cannot be found by its name."""
+    where = places((machine.folder, *machine.hides))
+    return f"it is in several folders, {where}; rename all but one of them, or leave their folder out"
 
 
 def places(folders: Folders) -> str:
@@ -198,12 +206,14 @@ def _safe(text: str) -> str:
 def find(name: str, folders: Folders) -> Path:
     """The folder of the machine `name`. Raises NoSuchMachine with the nearest names.
 
-    `name` may be an id in any case, or the path of a machine's folder.
+    `name` may be an id in any case, or the path of a machine's folder. An id that is in several folders is refused.
     """
     machines = listing(folders)
     same = [machine for machine in machines if machine.id.casefold() == name.casefold()]
     for machine in same:
         if machine.id == name or len(same) == 1:
+            if machine.hides:
+                raise NoSuchMachine(f"{shown(machine.id)} cannot be used by its name: {machine.problem}")
             return machine.folder
     try:
         given = Path(name)

@@ -149,8 +149,6 @@ def _lines(what: str, rows: list[dict[str, Any]]) -> Iterator[str]:
     for row in rows:
         if row.get("problem"):
             yield from wrapped(f"{row['id']}: {row['problem']}", 0, 2)
-        if row.get("hides"):
-            yield from wrapped(f"{row['id']} is read from {row['folder']}, and hides {', '.join(row['hides'])}", 0, 2)
 
 
 def how_often(stops_a_year: float) -> str:
