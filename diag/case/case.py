@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from diag.case.advice import actions
 from diag.case.log import events as e
+from diag.case.log.ageing import Around, OldProof
 from diag.case.log.projection import Projection, tree_position
 from diag.case.log.replay import NoCase, Replay, replay
 from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, sign_name, stream_of
@@ -62,7 +63,9 @@ class Case:
     may see and do.
     """
 
-    def __init__(self, id: str, machine: Machine, book: Casebook | None, clock: Clock) -> None:
+    def __init__(
+        self, id: str, machine: Machine, book: Casebook | None, clock: Clock, shifts: tuple[str, ...] = ()
+    ) -> None:
         self.id = id
         self.machine = machine
         self._book = book
@@ -73,6 +76,9 @@ class Case:
         """None in a case that is only read here."""
         self._place = Place(0, 0)
         self._tagged: tuple[TagLock, ...] = ()
+        self._shifts = shifts
+        self._old: frozenset[OldProof] = frozenset()
+        """Proofs that were too old once. They are made again, whatever a clock says since."""
         self._so_far: Replay
         self._projection: Projection
         self._weighing: Weighing | None = None
@@ -86,9 +92,16 @@ class Case:
 
     @classmethod
     def open(
-        cls, machine: Machine, sitting: Sitting | Person, *, book: Casebook | None = None, clock: Clock = utc_now
+        cls,
+        machine: Machine,
+        sitting: Sitting | Person,
+        *,
+        book: Casebook | None = None,
+        clock: Clock = utc_now,
+        shifts: tuple[str, ...] = (),
     ) -> Case:
-        """A new case. Without a casebook it is kept nowhere. Raises `Refused` for a person without a name."""
+        """A new case. Without a casebook it is kept nowhere. `shifts`: the times of day, as `06:00`, at which those of
+        the site begin; a proof of dead is made again then. Raises `Refused` for a person without a name."""
         sitting = _sitting(sitting)
         took = _took_over(sitting.person)
         if not took.person:
@@ -107,7 +120,7 @@ class Case:
         ids = names(at)
         added = [entry_to_add(machine, entries[:n], stamped, sitting) for n, stamped in enumerate(entries)]
         id = next(ids) if book is None else book.begin(ids, machine.recorded_as, added)
-        case = cls(id, machine, book, clock)
+        case = cls(id, machine, book, clock, shifts)
         if book is not None:
             case._key = book.case(f"{id}/{at.astimezone().year}").id
         case._sitting = replace(sitting, person=replace(sitting.person, name=took.person))
@@ -118,9 +131,11 @@ class Case:
         return case
 
     @classmethod
-    def read(cls, id: str, machine: Machine, *, book: Casebook, clock: Clock = utc_now) -> Case:
+    def read(
+        cls, id: str, machine: Machine, *, book: Casebook, clock: Clock = utc_now, shifts: tuple[str, ...] = ()
+    ) -> Case:
         """A case to look at, to which nothing may be added. Raises KeyError and `CasebookError`."""
-        case, head = cls(id, machine, book, clock), book.case(id)
+        case, head = cls(id, machine, book, clock, shifts), book.case(id)
         if head.machine != machine.recorded_as:
             owner, asked = one_line(shown_name(head.machine)), shown_name(machine.recorded_as)
             raise CasebookError(f"Case {one_line(id)} is of {owner}, not of {asked}.")
@@ -130,14 +145,21 @@ class Case:
 
     @classmethod
     def resume(
-        cls, id: str, machine: Machine, sitting: Sitting | Person, *, book: Casebook, clock: Clock = utc_now
+        cls,
+        id: str,
+        machine: Machine,
+        sitting: Sitting | Person,
+        *,
+        book: Casebook,
+        clock: Clock = utc_now,
+        shifts: tuple[str, ...] = (),
     ) -> Case:
         """A case that goes on, with this person at a terminal. Locks stand; whoever comes back tests again before they
         work inside. They have the case in hand where they had it before, or nobody has since it was handed over; else
         they sit down beside whoever has. A case that is over is opened to be read.
 
         Raises KeyError for an unknown id, `CasebookError`, and `Refused` for a person without a name."""
-        case = cls.read(id, machine, book=book, clock=clock)
+        case = cls.read(id, machine, book=book, clock=clock, shifts=shifts)
         if case.state.closed in ("cured", "running"):
             return case
         case._sitting = _sitting(sitting)
@@ -293,11 +315,10 @@ class Case:
 
     def tick(self) -> bool:
         """Lets time pass: True where a proof of dead has aged since this was shown last, so that it is shown anew."""
-        ends = self.state.proof_ends
-        if not ends:
+        if not self.state.proof_ends:
             return False
         now = self._clock().astimezone(UTC)
-        if frozenset(z for z, end in ends.items() if end <= now) == self._projection.aged:
+        if self._so_far.aged(Around(now, self._shifts, self._old)).keys() == self._projection.aged.keys():
             return False
         self._show(now)
         return True
@@ -458,7 +479,10 @@ class Case:
     def _show(self, at: datetime | None = None) -> None:
         """What is so now, for the person of this sitting."""
         here = None if self._sitting is None else _as_stored(self._sitting.person)
-        self._projection, self._advice = self._so_far.projection(here, at, self._tagged), None
+        around = Around(at, self._shifts, self._old, self._tagged)
+        self._projection, self._advice = self._so_far.projection(here, around), None
+        proofs = self._so_far.proofs()
+        self._old |= {(zone, proofs[zone].tested, proofs[zone].seq) for zone in self._projection.aged}
 
 
 def names(at: datetime) -> Iterator[str]:

@@ -56,6 +56,8 @@ class AppContext:
     """Whether cases are kept in the casebook; without, the screens say that they are not."""
     casebook_named_by: str = "DIAG_CASEBOOK"
     """The option or the variable that names another casebook, for the messages."""
+    shifts: tuple[str, ...] = ()
+    """The times of day, as `06:00`, at which the shifts of the site begin."""
     follows: bool = True
     """Whether an open case shows at once what others enter."""
     session: CaseSession | None = None
@@ -164,7 +166,7 @@ class AppContext:
         sitting = sitting_here(person)
         with _opening():
             book = self.book() if self.recorded else None
-            case = Case.open(self.machine(machine, asset), sitting, book=book, clock=self.clock)
+            case = Case.open(self.machine(machine, asset), sitting, book=book, clock=self.clock, shifts=self.shifts)
         return self._sit(case, sitting)
 
     def resume(self, id: str, person: Person) -> CaseSession:
@@ -177,7 +179,7 @@ class AppContext:
         book, sitting = self.book(), sitting_here(person)
         with _opening():
             try:
-                case = Case.resume(id, self.of_case(id), sitting, book=book, clock=self.clock)
+                case = Case.resume(id, self.of_case(id), sitting, book=book, clock=self.clock, shifts=self.shifts)
             except KeyError:
                 raise CannotOpen(f"There is no case {one_line(id)} in the casebook.") from None
         return self._sit(case, sitting)
@@ -193,7 +195,7 @@ class AppContext:
         book = self.book()
         with _opening():
             try:
-                case = Case.read(id, self.of_case(id), book=book, clock=self.clock)
+                case = Case.read(id, self.of_case(id), book=book, clock=self.clock, shifts=self.shifts)
             except KeyError:
                 return (), ()
         now = self.clock()

@@ -48,5 +48,7 @@ def sheet(settings: Settings, id: str, plain: bool) -> str:
 
     book, recorded = find_case(settings, id)
     with book:
-        case = Case.read(id, machines.of_record(settings.knowledge, recorded), book=book)
+        machine = machines.of_record(settings.knowledge, recorded)
+        case = Case.read(id, machine, book=book, shifts=settings.config.shifts)
+        case.tick()
     return sheets.plain(case) if plain else sheets.markdown(case)

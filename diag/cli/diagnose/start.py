@@ -73,6 +73,7 @@ def open_app(settings: Settings, machine: str = "", case: str = "", sheets: Path
         sheets=sheets or settings.config.sheets,
         recorded=not settings.no_casebook,
         casebook_named_by=settings.casebook_named_by,
+        shifts=settings.config.shifts,
     )
     if logs := sys.modules.get("diag.cli.logs"):
         logs.leave_the_screen()
