@@ -362,7 +362,7 @@ class Case:
         self._book.changed()  # It tells where the casebook is no longer what it was.
         if place_of(self._book, self._key, self.machine) == self._place:
             return None
-        return stream_of(self._book, self._key, self.machine)
+        return stream_of(self._book, self._key, self.machine, to_end=self.only_read)
 
     def take_in(self, news: Stream) -> bool:
         """Takes in what `news` found. False where as much is known already."""
@@ -464,7 +464,7 @@ class Case:
 
     def _load(self) -> None:
         assert self._book is not None
-        self._take(stream_of(self._book, self._key, self.machine))
+        self._take(stream_of(self._book, self._key, self.machine, to_end=self.only_read))
 
     def _take(self, stream: Stream) -> None:
         try:

@@ -199,7 +199,7 @@ class AppContext:
             except KeyError:
                 return (), ()
         now = self.clock()
-        lately = {n.by for n in case.entries if isinstance(n, Stamped) and now - n.at < LATELY}
+        lately = {n.by for n in case.entries if isinstance(n, Stamped) and abs(now - n.at) < LATELY}
         return tuple(person for person in case.state.people if person.name in lately), case.state.locks
 
     def _sit(self, case: Case, sitting: Sitting) -> CaseSession:

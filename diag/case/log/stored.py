@@ -18,6 +18,7 @@ from diag.machine.assets import parted
 from diag.machine.model import Danger, Machine
 from diag.record import entry as record
 from diag.record.casebook import Casebook
+from diag.record.errors import Contradicts
 from diag.text import one_line
 
 OUTLINE = ("opened", "took-over", "closed", "taken-back")
@@ -53,6 +54,8 @@ class CaseLine:
     """Isolation point and person, each lock that is on."""
     danger: bool = False
     """A danger sign stands at its machine."""
+    doubtful: bool = False
+    """What the lists have standing at its machine is not what was entered, so that locks and dangers are not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,19 +176,21 @@ def _resets(machine: str, before: Sequence[Entry], last: Stamped) -> tuple[recor
     )
 
 
-def stream_of(book: Casebook, case_id: str, machine: Machine | None = None, *, whole: bool = False) -> Stream:
-    """What a case is replayed from; with `whole` from its machine's first entry. With the machine, the locks of others
-    that stand at its tags are among it.
+def stream_of(
+    book: Casebook, case_id: str, machine: Machine | None = None, *, whole: bool = False, to_end: bool = False
+) -> Stream:
+    """What a case is replayed from; with `whole` from its machine's first entry, with `to_end` no further than a case
+    that is over. With the machine, the locks of others that stand at its tags are among it.
 
     Raises KeyError for an unknown case, and `CasebookError`."""
     tags, tagged = (0, ()) if machine is None else (_tag_revs(book, machine), tag_locks(book, machine))
-    found = book.stream(case_id, whole=whole)
+    found = book.stream(case_id, whole=whole, to_end=to_end)
     try:
         carried = read_carried(found.carried) if found.carried else None
     except ValueError:
-        return stream_of(book, case_id, machine, whole=True)
+        return stream_of(book, case_id, machine, whole=True, to_end=to_end)
     entries = (event_of(e) if e.case == found.case else Elsewhere(e.case, event_of(e)) for e in found.entries)
-    listed = Listed(found.locks, found.dangers)
+    listed = None if found.past else Listed(found.locks, found.dangers)
     return Stream(tuple(entries), Place(*found.place, tags), carried, listed, tagged)
 
 
@@ -213,15 +218,35 @@ def machine_of(book: Casebook, case_id: str) -> str:
 
 
 def cases_in(book: Casebook, *, only_open: bool = False) -> tuple[CaseLine, ...]:
-    """All cases, or those that are not over, the one with the latest entry first. Raises `CasebookError`."""
+    """All cases, or those that are not over, the one with the latest entry first. What stands at a machine with an open
+    case is held against its entries. Raises `CasebookError`."""
     heads = book.all_cases(only_open=only_open)
-    dangers = {machine: bool(book.dangers(machine)) for machine in {h.machine for h in heads if not h.over}}
+    open_at = {h.machine for h in heads if not h.over}
+    dangers = {machine: bool(book.dangers(machine)) for machine in open_at}
+    doubtful = {machine for machine in open_at if not _sound(book, machine)}
     return tuple(
         CaseLine(
-            h.name, *parted(h.machine), h.opened, h.last, h.who, h.ended, h.locks, not h.over and dangers[h.machine]
+            h.name,
+            *parted(h.machine),
+            h.opened,
+            h.last,
+            h.who,
+            h.ended,
+            h.locks,
+            not h.over and dangers[h.machine],
+            h.machine in doubtful and not h.over,
         )
         for h in heads
     )
+
+
+def _sound(book: Casebook, machine: str) -> bool:
+    """Whether the lists of a machine are what its entries say. One that is not hides no other."""
+    try:
+        book.check(machine)
+    except Contradicts:
+        return False
+    return True
 
 
 def event_of(found: record.Entry) -> Entry:

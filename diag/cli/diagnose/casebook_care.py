@@ -116,6 +116,8 @@ def import_(settings: Settings, path: Path) -> int:
         found = import_file(book.engine, path, derive)
     for name in found.added:
         say(one_line(f"case {name} is here now"))
+    for remark in found.remarks:
+        say(one_line(f"Remark: {remark}"))
     say(f"{len(found.added)} cases imported, {len(found.known)} were here already")
     return 0
 

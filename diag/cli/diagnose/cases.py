@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import click
@@ -16,6 +17,8 @@ from diag.cli.settings import Settings
 from diag.machine.assets import recorded_as, shown_name
 from diag.text import one_line
 
+SLACK = timedelta(seconds=2)
+"""By how much two clocks may differ."""
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
 
@@ -96,6 +99,8 @@ def _list(settings: Settings, program: bool) -> int:
     if (book := existing(settings)) is not None:
         with book:
             lines = cases_in(book)
+    now = datetime.now(UTC)
+    lines = tuple(sorted(lines, key=lambda line: line.last > now + SLACK))  # a time to come is never the latest
     if program:
         json_output.say_objects(
             {
@@ -113,6 +118,7 @@ def _list(settings: Settings, program: bool) -> int:
     for line in lines:
         locks = f", LOCKS ON: {', '.join(f'{point} ({person})' for point, person in line.locks)}" if line.locks else ""
         locks += ", DANGER STANDS" if line.danger else ""
+        locks += ", LOCKS AND DANGERS NOT KNOWN: diag cases --verify" if line.doubtful else ""
         opened = line.opened.astimezone().strftime("%Y-%m-%d %H:%M")
         which = shown_name(recorded_as(line.machine, line.asset))
         say(one_line(f"{line.id}  {opened}  {which}  {line.closed or 'open'}, {line.person}{locks}"))

@@ -61,9 +61,9 @@ PERSONS_OF = """SELECT p.mark, p.name, p.account FROM person p
 PERSON_OF = "SELECT name, account FROM person WHERE mark = :mark"
 TOUCHING = """SELECT t.rev, t.no, e.seq, e.at, e.who, e.kind, e.stamp, e.body, e.digest
   FROM touch t JOIN event e ON e.no = t.no AND e.seq = t.seq
-  WHERE t.machine = :machine AND t.rev > :after AND t.no <> :but ORDER BY t.rev"""
+  WHERE t.machine = :machine AND t.rev > :after AND t.rev <= :until AND t.no <> :but ORDER BY t.rev"""
 TOUCHING_TEXTS = """SELECT x.mark, x.words FROM touch t JOIN text x ON x.no = t.no AND x.seq = t.seq
-  WHERE t.machine = :machine AND t.rev > :after AND t.no <> :but"""
+  WHERE t.machine = :machine AND t.rev > :after AND t.rev <= :until AND t.no <> :but"""
 TOUCHED_SINCE = """SELECT t.rev, t.no, t.seq, e.at, e.stamp FROM touch t
   LEFT JOIN event e ON e.no = t.no AND e.seq = t.seq WHERE t.machine = :machine AND t.rev > :after ORDER BY t.rev"""
 REST = """SELECT r.rev, r.carried, e.stamp FROM rest r LEFT JOIN touch t ON t.machine = r.machine AND t.rev = r.rev

@@ -29,17 +29,18 @@ def check_stream(
     engine: Engine,
     machine: str,
     rev: int,
-    rest: int,
+    span: tuple[int, int],
     own: Iterable[Entry],
     touches: Mapping[int, int],
     others: Sequence[tuple[int, Entry]],
 ) -> None:
     """Raises `Contradicts` where the stream of a case would lack an entry, or have one that touched nothing.
 
-    `rev`: the machine's state number; `rest`: the one that the stream begins at; `touches`: from the seq of the case's
-    own entries to the numbers that they gave; `others`: what other cases did, by its number."""
+    `rev`: the machine's state number; `span`: those that the stream begins and ends at; `touches`: from the seq of
+    the case's own entries to the numbers that they gave; `others`: what other cases did, by its number."""
+    rest, until = span
     numbers = [number for number in touches.values() if number > rest] + [number for number, _ in others]
-    whole = _without_gaps(numbers, rest, rev)
+    whole = _without_gaps(numbers, rest, until) and until <= rev
     told = all(entry.revs.get(machine) == number for number, entry in others)
     ours = all(entry.revs.get(machine) == touches.get(entry.seq) and entry.rev <= rev for entry in own)
     if not (whole and told and ours and _not_ahead(engine, machine, rev)):

@@ -124,6 +124,7 @@ class HomeScreen(BaseScreen):
         rows = []
         for c in cases:
             stands = f"{', DANGER' if c.danger else ''}{', LOCKS ON' if c.locks else ''}"
+            stands += ", LOCKS NOT KNOWN" if c.doubtful else ""
             beside = f"{one_line(c.person)}, {ago(c.last, now)}{stands}"
             title = self._title(row_of(c.machine, c.asset))
             rows.append(Row(f"case:{c.id}", f"{title} · case {c.id}", beside, "CASES LEFT OPEN"))
