@@ -20,10 +20,10 @@ DAY = timedelta(hours=24)
 
 @dataclass(frozen=True, slots=True)
 class Stands:
-    """A lock that is on or a danger sign that stands."""
+    """A lock that is on, a danger sign that stands, or a reset that was said by mistake."""
 
     what: str
-    """The isolation point, or the sign."""
+    """The isolation point, the sign, or the reset."""
     who: str
     case: str
     since: datetime
@@ -50,6 +50,8 @@ class MachineCondition:
     dangers: tuple[Stands, ...] = ()
     resets: int = 0
     """Done in the last 24 hours, those that were said by mistake among them."""
+    mistaken: tuple[Stands, ...] = ()
+    """Those of them that were said by mistake."""
     cases: tuple[OpenCase, ...] = ()
     """The latest first."""
 
@@ -58,11 +60,13 @@ def condition_of(book: Casebook, machine: str, now: datetime) -> MachineConditio
     """The condition of a machine, by its id. Raises `CasebookError`, also where what stands is not what was entered."""
     book.check(machine)
     heads = book.all_cases(machine=machine, only_open=True)
+    resets = book.resets(machine, now - DAY)
     return MachineCondition(
         machine,
         tuple(Stands(s.what, s.who, s.case, s.at) for s in book.locks(machine)),
         tuple(Stands(s.what, s.who, s.case, s.at) for s in book.dangers(machine)),
-        len(book.resets(machine, now - DAY)),
+        len(resets),
+        tuple(Stands(r.what, r.who, r.case, r.at) for r in resets if r.mistaken),
         tuple(OpenCase(h.name, h.who, h.opened, h.last, h.ended == "handed-over") for h in heads),
     )
 
@@ -79,7 +83,9 @@ def in_words(found: MachineCondition, machine: Machine | None = None) -> Iterato
         who = "handed over by" if case.handed_over else "in hand:"
         yield f"Open: case {case.id}, {who} {one_line(case.lead)}, last entry {_clock(case.last)}."
     if found.resets:
-        yield f"{found.resets} {'reset' if found.resets == 1 else 'resets'} in the last 24 h."
+        by = ", ".join(one_line(reset.who) for reset in found.mistaken)
+        mistaken = f", {len(found.mistaken)} of them said by mistake ({by})" if by else ""
+        yield f"{found.resets} {'reset' if found.resets == 1 else 'resets'} in the last 24 h{mistaken}."
 
 
 def as_object(found: MachineCondition) -> dict[str, Any]:
@@ -92,6 +98,7 @@ def as_object(found: MachineCondition) -> dict[str, Any]:
         "locks": stands(found.locks, "point"),
         "dangers": stands(found.dangers, "sign"),
         "resets_24h": found.resets,
+        "resets_by_mistake": stands(found.mistaken, "reset"),
         "open_cases": [
             {
                 "case": c.id,

@@ -150,6 +150,8 @@ class ResetCount:
     limit: int
     may: bool
     because: str
+    mistaken: tuple[str, ...] = ()
+    """Who entered one and took it back, once for each; these stay in the count."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,6 +118,8 @@ class Replay:
     failed: tuple[str, ...] = ()
     resets: tuple[tuple[str, int], ...] = ()
     """Each reset, and which remedy awaited its proof then, from 1; 0 for none."""
+    mistaken: tuple[tuple[str, str], ...] = ()
+    """Each reset that was taken back, and who had entered it."""
     awaiting: str = ""
     remedy: str = ""
     remedied: int = 0
@@ -198,6 +200,8 @@ class Replay:
         if taken_back and isinstance(event, e.Undoable):
             if isinstance(event, e.Closed):
                 self.isolation = self.isolation.lapse()
+            if isinstance(event, e.ResetDone):
+                self.mistaken += ((event.reset, entry.by),)
             self.others = self.others.said_by_mistake(entry)
             return
         if isinstance(event, e.Undoable):
@@ -508,6 +512,7 @@ class Replay:
             answered,
             protective=protective,
             danger=sign is not None,
+            mistaken=self.mistaken,
         )
         proving = facts.proving(machine, found, self.round, self.last_physical_change_round)
         wrong = facts.wrong(machine, found)

@@ -19,7 +19,9 @@ from diag.text import one_line
 
 OUTLINE = ("opened", "took-over", "closed", "taken-back")
 """The kinds of entries that change a case's line in lists."""
-TOUCHES = ("took-over", "joined", "resumed", "gate", "made-safe", "reset-done", "remedied", "closed")
+TOUCHES = (
+    *("took-over", "joined", "resumed", "gate", "made-safe", "reset-done", "remedied", "remedy-failed", "closed"),
+)
 """The kinds of entries that every case of the machine takes in. Whoever sits down is among them: what was proved dead
 for them before is proved anew."""
 NAMES = ("person", "before")

@@ -23,12 +23,14 @@ def reset_counts(
     *,
     protective: bool,
     danger: bool,
+    mistaken: Sequence[tuple[str, str]] = (),
 ) -> tuple[tuple[ResetCount, ...], int]:
     """Each reset of the machine with what the rule says of one more, and how many count against the limit.
 
     `resets`: each one done, and which remedy awaited its proof then (0 for none); `elsewhere`: how many of other cases
     count; `proving`: which remedy awaits its proof now; `answered`: the indications that were found or could not be
-    told in this round, since a reset wipes what must be noted first, and the next reset what came after it."""
+    told in this round, since a reset wipes what must be noted first, and the next reset what came after it; `mistaken`:
+    each reset that was taken back, and who had entered it. They count among those of `elsewhere`."""
     # One reset belongs to each remedy: its cause is found, and a latched fault does not clear by itself.
     total = len(resets) - len({remedy for _, remedy in resets if remedy}) + elsewhere
     if proving and all(remedy != proving for _, remedy in resets):
@@ -42,7 +44,8 @@ def reset_counts(
         if may and unnoted:
             again = "Note first, as it is since the last reset, because" if done else "Note first, because"
             may, because = False, f"{again} a reset wipes it: {'; '.join(unnoted)}"
-        found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, may, because))
+        by = tuple(name for id, name in mistaken if id == reset.id)
+        found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, may, because, by))
     return tuple(found), total
 
 

@@ -100,9 +100,10 @@ def resets(case: Case) -> tuple[str, ...]:
             lines.append(f"{time(case, stamped.at)}, {stamped.by}: {title_of(case.machine, stamped.event.reset)}")
     outcomes = (f for f in state.facts if f.indication in case.machine.resets)
     lines += [f"Outcome at {time(case, f.at)}: {f.title} {f.state}." for f in outcomes]
-    taken = sum(isinstance(s.event, e.ResetDone) for s in entered(case, taken_back=True))
-    if taken:
-        lines.append(f"Resets that were entered and taken back: {taken}.")
+    for stamped in entered(case, taken_back=True):
+        if isinstance(stamped.event, e.ResetDone):
+            reset = title_of(case.machine, stamped.event.reset)
+            lines.append(f"{time(case, stamped.at)}: {reset}, said by mistake, {stamped.by}. It stays in the count.")
     return tuple(lines) or ("This machine file has no reset.",)
 
 
