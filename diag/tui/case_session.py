@@ -34,6 +34,7 @@ down begins to repeat sooner, and then repeats every few hundredths of a second.
 UNDER_KEYS = 0.7
 """Seconds after something under the keys has changed unannounced, within which no key is taken."""
 CHANGED = "Not taken: this changed just now. Read it, then press again."
+READ_HERE = "Read it here, on sitting down."
 TOO_QUICK = "Too quick to have been read. Read what is asked, then confirm it."
 
 
@@ -45,6 +46,10 @@ DID = {
     "remedied": "did a remedy",
     "made-safe": "said that a danger is over",
     "closed": "ended the case",
+    "tag-found": "found a danger tag",
+    "tag-down": "took a danger tag down",
+    "owner-absent": "entered that something of an absent owner was taken off",
+    "owner-told": "entered that an owner was told",
     "taken-back": "took an entry back",
     "called": "made a call",
     "noted": "wrote a note",
@@ -221,6 +226,12 @@ class CaseSession:
         told = DID.get(entry.event.kind, "added something")
         what = answered(one_line(fact.title), plain(fact.state)) if fact is not None else told
         return f"{one_line(entry.by)}{where}: {what}."
+
+    def knows(self, owner: str) -> str:
+        """Whoever has the keys knows what of theirs was taken off. Returns why that was refused, or nothing."""
+        from diag.case.log.events import OwnerTold
+
+        return self.post(OwnerTold(owner=owner, how=READ_HERE))
 
     def take_over(self, person: Person) -> str:
         """This person has the keys here and takes the case in hand. Returns why that was refused in one line, or
