@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from diag.case.advice import actions
 from diag.case.log import events as e
+from diag.case.log.owners import listed_as
 from diag.case.log.projection import Projection, tree_position
 from diag.case.log.replay import NoCase, Replay, replay
 from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, sign_name, stream_of
@@ -41,7 +42,7 @@ UNLIKE = (
     " look at each point."
 )
 READ_ONLY = "This case is only read here."
-PLAIN = (e.Found, e.CannotTell, e.Noted, e.Called)
+PLAIN = (e.Found, e.CannotTell, e.Noted, e.Called, e.TagFound)
 """What says only what was seen, noted or asked for, and may be stored though others entered something meanwhile."""
 TRIES = 5
 """How often that is tried; each time somebody else was quicker."""
@@ -467,7 +468,8 @@ class Case:
             so_far = replay(self.machine, self.id, stream.entries, stream.carried)
         except NoCase as error:
             raise CasebookError(str(error)) from None
-        if stream.listed not in (None, Listed(so_far.isolation.locks, frozenset(map(sign_name, so_far.dangers)))):
+        stands = _standing(so_far)
+        if stream.listed not in (None, Listed(stands.locks, frozenset(map(sign_name, stands.dangers)))):
             so_far.distrust(UNLIKE)
         self._so_far, self._place = so_far, stream.place
         self._show()
@@ -504,7 +506,8 @@ def _another(case: str) -> Conflict:
 
 
 def _standing(so_far: Replay) -> Standing:
-    return Standing(so_far.isolation.locks, so_far.dangers, so_far.rest())
+    locks = so_far.isolation.locks.union(listed_as(so_far.tags, so_far.to_be_told))
+    return Standing(locks, so_far.dangers, so_far.rest())
 
 
 def _took_over(person: Person) -> e.TookOver:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from diag.case.log.owners import TAG, TOLD, read_listed
 from diag.machine.model import Machine
 from diag.record.casebook import Casebook
 from diag.text import one_line
@@ -20,11 +21,13 @@ DAY = timedelta(hours=24)
 
 @dataclass(frozen=True, slots=True)
 class Stands:
-    """A lock that is on or a danger sign that stands."""
+    """A lock that is on, a danger sign or tag that stands, somebody who is to be told, or a reset that was said by
+    mistake."""
 
     what: str
-    """The isolation point, or the sign."""
+    """The isolation point (empty for elsewhere), the sign, or the reset."""
     who: str
+    """Whose it is; of a sign, who found it."""
     case: str
     since: datetime
 
@@ -48,8 +51,14 @@ class MachineCondition:
     machine: str
     locks: tuple[Stands, ...] = ()
     dangers: tuple[Stands, ...] = ()
+    tags: tuple[Stands, ...] = ()
+    """Danger tags, each with the name on it."""
+    to_be_told: tuple[Stands, ...] = ()
+    """Isolation points where somebody's lock or tag was taken off while they were absent, and they do not know it."""
     resets: int = 0
     """Done in the last 24 hours, those that were said by mistake among them."""
+    mistaken: tuple[Stands, ...] = ()
+    """Those of them that were said by mistake."""
     cases: tuple[OpenCase, ...] = ()
     """The latest first."""
 
@@ -58,11 +67,19 @@ def condition_of(book: Casebook, machine: str, now: datetime) -> MachineConditio
     """The condition of a machine, by its id. Raises `CasebookError`, also where what stands is not what was entered."""
     book.check(machine)
     heads = book.all_cases(machine=machine, only_open=True)
+    resets = book.resets(machine, now - DAY)
+    by_word: dict[str, list[Stands]] = {"": [], TAG: [], TOLD: []}
+    for s in book.locks(machine):
+        word, point = read_listed(s.what)
+        by_word.setdefault(word, []).append(Stands(point, s.who, s.case, s.at))
     return MachineCondition(
         machine,
-        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.locks(machine)),
+        tuple(by_word[""]),
         tuple(Stands(s.what, s.who, s.case, s.at) for s in book.dangers(machine)),
-        len(book.resets(machine, now - DAY)),
+        tuple(by_word[TAG]),
+        tuple(by_word[TOLD]),
+        len(resets),
+        tuple(Stands(r.what, r.who, r.case, r.at) for r in resets if r.mistaken),
         tuple(OpenCase(h.name, h.who, h.opened, h.last, h.ended == "handed-over") for h in heads),
     )
 
@@ -72,14 +89,21 @@ def in_words(found: MachineCondition, machine: Machine | None = None) -> Iterato
     its isolation points."""
     for sign in found.dangers:
         yield f"DANGER stands: {one_line(sign.what)} ({_said(sign)})."
+    for tag in found.tags:
+        since = f"case {tag.case}, since {_clock(tag.since)}"
+        yield f"DANGER TAG{_at(machine, tag)} names {one_line(tag.who)} ({since}). It stays until they take it down."
     for lock in found.locks:
-        point = machine.points.get(lock.what) if machine is not None else None
-        yield f"LOCK ON: {one_line(point.title if point else lock.what)} ({_said(lock)})."
+        yield f"LOCK ON: {_point(machine, lock.what)} ({_said(lock)})."
+    for one in found.to_be_told:
+        when = f"case {one.case}, {_clock(one.since)}"
+        yield f"TO BE TOLD: {one_line(one.who)}, before any work. Taken off{_at(machine, one)} in absence ({when})."
     for case in found.cases:
         who = "handed over by" if case.handed_over else "in hand:"
         yield f"Open: case {case.id}, {who} {one_line(case.lead)}, last entry {_clock(case.last)}."
     if found.resets:
-        yield f"{found.resets} {'reset' if found.resets == 1 else 'resets'} in the last 24 h."
+        by = ", ".join(one_line(reset.who) for reset in found.mistaken)
+        mistaken = f", {len(found.mistaken)} of them said by mistake ({by})" if by else ""
+        yield f"{found.resets} {'reset' if found.resets == 1 else 'resets'} in the last 24 h{mistaken}."
 
 
 def as_object(found: MachineCondition) -> dict[str, Any]:
@@ -91,7 +115,10 @@ def as_object(found: MachineCondition) -> dict[str, Any]:
     return {
         "locks": stands(found.locks, "point"),
         "dangers": stands(found.dangers, "sign"),
+        "danger_tags": stands(found.tags, "point"),
+        "owners_to_be_told": stands(found.to_be_told, "point"),
         "resets_24h": found.resets,
+        "resets_by_mistake": stands(found.mistaken, "reset"),
         "open_cases": [
             {
                 "case": c.id,
@@ -102,6 +129,15 @@ def as_object(found: MachineCondition) -> dict[str, Any]:
             for c in found.cases
         ],
     }
+
+
+def _point(machine: Machine | None, id: str) -> str:
+    point = machine.points.get(id) if machine is not None else None
+    return one_line(point.title if point else id)
+
+
+def _at(machine: Machine | None, one: Stands) -> str:
+    return f" at {_point(machine, one.what)}" if one.what else ""
 
 
 def _said(one: Stands) -> str:

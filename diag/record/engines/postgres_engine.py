@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any
 
-from diag.record import schema
+from diag.record.engines import schema
 from diag.record.engines.engine import Rows, T, Values
 from diag.record.errors import Away, CasebookError, Conflict, InDoubt, NotThere, full, held, only_read
 from diag.text import one_line

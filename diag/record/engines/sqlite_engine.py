@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from diag.record import schema
 from diag.record.address import not_a_file
+from diag.record.engines import schema
 from diag.record.engines.engine import Rows, T, Values
 from diag.record.errors import CasebookError, Conflict, Moved, NotThere, full, held, only_read
 from diag.text import one_line

@@ -128,7 +128,7 @@ def _undo_danger(model: CaseModel) -> Reply:
         return hint(f"{by}It is taken back there; o records that it was made safe.")
 
     def answer(picked: Picked) -> Reply:
-        return made_safe(model) if picked.id == "over" else take_back(model, raised.seq)
+        return made_safe(model) if picked.id == "over" else _take_back(model, raised.seq)
 
     rows = (
         Row("never", "it was never there: the entry was a mistake"),
@@ -138,7 +138,16 @@ def _undo_danger(model: CaseModel) -> Reply:
 
 
 def take_back(model: CaseModel, seq: int) -> Reply:
-    """Take back the fact of that number in the record."""
+    """Take back the fact of that number in the record. One that shows a danger sign which stands is asked about
+    first."""
+    fact = next((f for f in model.state.facts if f.seq == seq), None)
+    signs = (sign for sign in model.machine.dangers if sign.stop == model.state.danger)
+    if fact is not None and any(fact.indication == i for sign in signs for i, _ in sign.when):
+        return _undo_danger(model)
+    return _take_back(model, seq)
+
+
+def _take_back(model: CaseModel, seq: int) -> Reply:
     from diag.case.log.events import TakenBack
 
     fact = next((f for f in model.state.facts if f.seq == seq), None)
