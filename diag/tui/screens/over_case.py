@@ -14,11 +14,13 @@ from diag.case.snapshot import CaseState
 from diag.safety.types import Banner, folded, same_name
 from diag.text import one_line
 from diag.tui.case_session import CHANGED
-from diag.tui.questions import ChooseOne, Given, Picked, Row
+from diag.tui.questions import Answers, AskLines, ChooseOne, Given, Picked, Row
+from diag.tui.screens.ask import Ask
 from diag.tui.screens.base import BaseScreen
 from diag.tui.screens.choose import Choose
 from diag.tui.screens.people import said, same_person
 from diag.tui.screens.tags_and_owners import TagsAndOwners, read_first, stands
+from diag.tui.storing import NOT_YET, STORING, Entry
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.status import Status
 
@@ -33,8 +35,16 @@ HARMLESS = (
     "ctrl+q", "f1", "question_mark",
 )  # fmt: skip
 """Keys that enter nothing, whatever they are aimed at."""
+ON_THE_WAY = tuple(key for key in HARMLESS if key not in ("escape", "m"))
+"""Those that may be pressed while an entry is being stored: they leave nobody without word of what came of it."""
 HERE, LEAD, BESIDE, BACK = "?here", "?lead", "?beside", "?back"
 """Rows of the list of people that are no names."""
+
+
+def never(given: object, wrong: str) -> None:
+    """Nothing is asked again."""
+
+
 CHANGED_BELOW = "Not entered: somebody changed something at the machine meanwhile. Look again first."
 
 NOT_FOLLOWING = Banner("▲", "NOT FOLLOWING", "Locks stay on. Come out. Begin nothing inside.", "stop")
@@ -72,6 +82,41 @@ class OverCase(BaseScreen):
         if self.is_mounted and self.query("#banner"):
             self.paint()
 
+    # ------------------------------------------------------------ what is entered here
+
+    def entered(self, entry: Entry, words: str | Callable[[], str], then: Callable[[], object] = bool) -> None:
+        """Paints what came of an entry; says why it was refused, or else what was done, and goes on with `then`. While
+        it is still being stored, that is said."""
+        if not entry.over:
+            self.hint(STORING)
+            self.when_stored(entry, lambda: self.entered(entry, words, then))
+        elif entry.wrong:
+            self.told(entry.wrong, warns=True)
+        else:
+            self.told(words if isinstance(words, str) else words())
+            then()
+
+    def told(self, words: str, *, warns: bool = False) -> None:
+        """Paints what is so now, and says what was done or refused."""
+        self.paint()
+        if warns:
+            self.warn(words)
+        else:
+            self.query_one(Status).say(words)
+
+    def when_stored(self, entry: Entry, then: Callable[[], object]) -> None:
+        """Goes on once an entry is stored, or could not be. The screen is followed and painted meanwhile."""
+
+        def look() -> None:
+            if self.session.entries.settle().over:
+                then()
+                if entry.lost:
+                    entry.again()
+            else:
+                self.when_stored(entry, then)
+
+        self.session.entries.when_stored(lambda: self.call_later(look))
+
     # ------------------------------------------------------------ what others enter
 
     @property
@@ -87,6 +132,8 @@ class OverCase(BaseScreen):
         words = self.session.take_in(news)
         if not words:
             return
+        if self.session.storing:
+            words = f"{words} {STORING}"
         for screen in screens:
             screen.taken_in(words)
         if [screen.under_keys for screen in screens] != before:
@@ -102,15 +149,18 @@ class OverCase(BaseScreen):
 
     def not_taken(self, event: events.Key) -> bool:
         """Whether this key was aimed at what stood there before: then that is told, and nothing else takes it."""
-        if event.key in HARMLESS or not self.aimed_before():
+        if event.key in (ON_THE_WAY if self.session.storing else HARMLESS) or not self.aimed_before():
             return False
         event.stop()
         event.prevent_default()
         return True
 
     def aimed_before(self) -> bool:
-        """Whether a key comes so soon after an unannounced change that it was aimed at what stood there before. Then
-        that is told."""
+        """Whether a key comes so soon after an unannounced change that it was aimed at what stood there before, or
+        while an entry is being stored. Then that is told."""
+        if self.session.storing:
+            self.hint(NOT_YET)
+            return True
         if self.session.just_changed:
             self.hint(CHANGED)
             return True
@@ -148,33 +198,52 @@ class OverCase(BaseScreen):
         """A second of a label's wait has passed."""
         self.paint_banner()
 
-    def entered(self, wrong: str, words: str) -> None:
-        """Paints what came of an entry; says why it was refused, or else what was done."""
-        self.paint()
-        if wrong:
-            self.warn(wrong)
-        else:
-            self.query_one(Status).say(words)
-
     # ------------------------------------------------------------ boxes
 
-    def ask(self, box: Screen[Given], then: Callable[[Given], object], *, plain: bool = False) -> None:
+    def ask(
+        self,
+        box: Screen[Given],
+        then: Callable[[Given], object],
+        *,
+        plain: bool = False,
+        again: Callable[[Given, str], Screen[Given] | None] = never,
+    ) -> None:
         """Opens a box. `then` is given what is answered in it, and is not called where it is left. What was answered
-        while others changed what may be done at the machine is not taken, but for a `plain` fact, note or call."""
+        while others changed what may be done at the machine is not taken, but for a `plain` fact, note or call.
+        `again`: the box once more with what was answered, and why that could not be stored."""
         seen = self.session.touched
 
         def take(given: Given | None) -> None:
             self.unhurried()
             if given is not None and not plain and self.session.touched != seen:
-                self.entered(CHANGED_BELOW, "")
+                self.told(CHANGED_BELOW, warns=True)
             elif given is not None:
+                before = self.session.entries.entry
                 then(given)
+                entry = self.session.entries.entry
+                if entry is not before:
+                    entry.again = lambda: once_more(entry.wrong, given)
+                if entry is not before and entry.over and entry.lost:
+                    entry.again()
+
+        def once_more(wrong: str, given: Given) -> None:
+            same = again(given, wrong)
+            if same is not None:
+                self.ask(same, then, plain=plain, again=again)
 
         self.app.push_screen(box, take)
 
     def choose(self, question: ChooseOne, then: Callable[[Picked], object]) -> None:
         """Opens a list to choose from."""
-        self.ask(Choose(question, self.unhurried), then)
+        self.ask(
+            Choose(question, self.unhurried),
+            then,
+            again=lambda picked, wrong: Choose(question.again(picked, wrong), self.unhurried),
+        )
+
+    def ask_lines(self, question: AskLines, then: Callable[[Answers], object], *, plain: bool = False) -> None:
+        """Opens lines to type in."""
+        self.ask(Ask(question), then, plain=plain, again=lambda answers, wrong: Ask(question.again(answers, wrong)))
 
     def action_person(self) -> None:
         """Who is at this terminal: the same person with other words, somebody else, or somebody for one entry."""
@@ -197,7 +266,7 @@ class OverCase(BaseScreen):
     def _who_chosen(self, picked: Picked) -> None:
         if picked.id == BACK:
             self.session.give_back()
-            self.entered("", f"{self.state.person.name} goes on.")
+            self.told(f"{self.state.person.name} goes on.")
         elif picked.id == LEAD:
             self._read_first(self.state.person, self._take_over)
         elif picked.id == BESIDE:
@@ -234,12 +303,7 @@ class OverCase(BaseScreen):
                 then(person)
                 return
             knows = replace(person, name=picked.id)
-            self.session.for_one_entry(knows)
-            if wrong := self.session.knows(picked.id):
-                self.session.give_back()
-                self.entered(wrong, "")
-            else:
-                then(knows)
+            self.entered(self.session.knows(knows), f"{knows.name} has read it.", lambda: then(knows))
 
         if question is None:
             then(person)
@@ -260,4 +324,4 @@ class OverCase(BaseScreen):
     def _for_one_entry(self, person: Person) -> None:
         host = self.state.person.name
         self.session.for_one_entry(person)
-        self.entered("", f"{person.name} makes one entry; then {host} goes on.")
+        self.told(f"{person.name} makes one entry; then {host} goes on.")

@@ -114,7 +114,8 @@ class SittingDown:
         try:
             session = context.resume(self._case, person) if self._case else context.open(self._machine, person)
             if has_read:
-                session.knows(person.name)
+                session.knows()
+                session.entries.settle(None)
         except CannotOpen as error:
             self._home.call_later(self._home.warn, str(error))
         else:

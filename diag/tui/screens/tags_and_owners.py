@@ -15,7 +15,6 @@ from diag.tui.questions import Answers, AskLines, ChooseOne, Line, Picked, Row
 if TYPE_CHECKING:
     from diag.case.log.events import Event
     from diag.case.snapshot import CaseState
-    from diag.tui.screens.ask import Ask
     from diag.tui.screens.over_case import OverCase
 
 FOUND, DOWN, ABSENT, TOLD = "found", "down", "absent", "told"
@@ -67,7 +66,7 @@ class TagsAndOwners:
             )
 
         place = self._machine.points[point].title if point else ""
-        self._screen.ask(asker(tag_lines(place)), found, plain=True)
+        self._screen.ask_lines(tag_lines(place), found, plain=True)
 
     def _down(self, point: str) -> None:
         from diag.case.log.events import TagDown
@@ -76,8 +75,8 @@ class TagsAndOwners:
         at = _at(self._machine, point)
         about = f"Your danger tag{at}. What did you see, so that it may come down? Take it down, then enter it."
         lines = AskLines("MY TAG IS DOWN", about, (Line("Seen"),))
-        self._screen.ask(
-            asker(lines),
+        self._screen.ask_lines(
+            lines,
             lambda said: self._enter(TagDown(person=name, point=point, how=said[0]), f"The tag{at} is down."),
         )
 
@@ -125,26 +124,19 @@ class TagsAndOwners:
         case = self._screen.session.case
         asks = procedure(self._machine, owner, things, self._state.person)
         lines = AskLines(asks.title, asks.about, asks.lines, lambda said: case.refusal(event(said)))
-        self._screen.ask(asker(lines), confirm)
+        self._screen.ask_lines(lines, confirm)
 
     def _told(self, owner: str) -> None:
         from diag.case.log.events import OwnerTold
 
         words = " ".join(words_for(self._machine, self._state, owner))
         lines = AskLines(f"{one_line(owner).upper()} KNOWS", f"{words} How were they told?", (Line("How"),))
-        self._screen.ask(
-            asker(lines), lambda said: self._enter(OwnerTold(owner=owner, how=said[0]), f"{owner} knows it.")
+        self._screen.ask_lines(
+            lines, lambda said: self._enter(OwnerTold(owner=owner, how=said[0]), f"{owner} knows it.")
         )
 
     def _enter(self, event: Event, words: str) -> None:
         self._screen.entered(self._screen.session.post(event), words)
-
-
-def asker(lines: AskLines) -> Ask:
-    """The box that asks them."""
-    from diag.tui.screens.ask import Ask
-
-    return Ask(lines)
 
 
 # ---------------------------------------------------------------- what is asked
