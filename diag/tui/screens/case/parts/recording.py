@@ -111,10 +111,13 @@ def undo(model: CaseModel) -> Reply:
     if model.session.case.undo_zone:
         return hint("Your latest entry is a step of the lockout: g, then u takes it back there.")
     before = model.state.facts
-    wrong = model.session.undo()
-    left = {f.seq for f in model.state.facts}
-    gone = "; ".join(f"{one_line(f.title)}, {plain(f.state)}" for f in before if f.seq not in left)
-    return entered(wrong, f"Taken back: {gone}" if gone else "Taken back: your latest entry.")
+
+    def gone() -> str:
+        left = {f.seq for f in model.state.facts}
+        facts = "; ".join(f"{one_line(f.title)}, {plain(f.state)}" for f in before if f.seq not in left)
+        return f"Taken back: {facts}" if facts else "Taken back: your latest entry."
+
+    return entered(model.session.undo(), gone)
 
 
 def _undo_danger(model: CaseModel) -> Reply:
