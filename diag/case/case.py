@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import count, product
 from typing import TYPE_CHECKING
@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from diag.case.advice import actions
 from diag.case.log import events as e
+from diag.case.log.owners import listed_as
 from diag.case.log.projection import Projection, tree_position
 from diag.case.log.replay import NoCase, Replay, replay
 from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, sign_name, stream_of
@@ -23,7 +24,7 @@ from diag.machine.model import Machine
 from diag.machine.names import unknown
 from diag.machine.states.say import CannotRead
 from diag.record.casebook import Casebook, CasebookError, Conflict
-from diag.record.entry import NewEntry, Stale
+from diag.record.entry import NewEntry, Stored
 from diag.safety import Act, Person, Refused
 from diag.safety.types import same_name
 from diag.text import clean, one_line
@@ -41,12 +42,28 @@ UNLIKE = (
     " look at each point."
 )
 READ_ONLY = "This case is only read here."
-PLAIN = (e.Found, e.CannotTell, e.Noted, e.Called)
+PLAIN = (e.Found, e.CannotTell, e.Noted, e.Called, e.TagFound)
 """What says only what was seen, noted or asked for, and may be stored though others entered something meanwhile."""
 TRIES = 5
 """How often that is tried; each time somebody else was quicker."""
 MOST_SAID = 200
 """Characters of one answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What would be stored, and what would be so then."""
+
+    event: e.Event
+    sitting: Sitting
+    added: tuple[NewEntry, ...]
+    so_far: Replay
+    place: Place
+    """How far the case and its machine were known."""
+    taken: bool | None
+    """Whether it is what was advised; None where it is neither."""
+    tries: int
+    """How often others were quicker."""
 
 
 class Case:
@@ -248,41 +265,71 @@ class Case:
         Where somebody else entered something at the same time, a plain fact, note or call is judged again with that
         known, and stored if it is still allowed. Anything else raises `Conflict`: whoever meant it looks again
         first."""
+        draft: Draft | None = self.draft(event, sitting)
+        while draft is not None:
+            draft = self.adopt(draft, self.append(draft))
+        return self.state
+
+    def draft(self, event: e.Event, sitting: Sitting | None = None, tries: int = 0) -> Draft:
+        """What would be stored, once the rule allows it: the first of three steps of `post`. Nothing has changed yet.
+        Raises `Refused`."""
         sitting = sitting or self._sitting
         if sitting is None or self._sitting is None:
             raise Refused(READ_ONLY)
-        for _ in range(TRIES if isinstance(event, PLAIN) else 1):
-            with suppress(Conflict):
-                return self._post(event, sitting, self._sitting)
-        raise _another(self.id)
-
-    def _post(self, event: e.Event, sitting: Sitting, here: Sitting) -> CaseState:
         at = self._clock().astimezone(UTC)
         so_far, added, own = self._so_far, list[NewEntry](), list(self.entries)
         person = _as_stored(sitting.person)
         sits_down = isinstance(event, e.TookOver | e.Joined)
         unknown = so_far.sittings.get(sitting.id) != person and not (sits_down or self.state.closed)
+        taken = None
         for one in (_joined(person), event) if unknown else (event,):
             valid = validate_event(self.machine, so_far.projection(person), one, at)
             stamped = _stamped(own[-1].seq + 1, at, valid, sitting)
-            taken = None
             if one is event:
                 stamped, taken = self._advised(stamped)
             had, so_far = _standing(so_far), so_far.after(stamped)
             seen = self._place.rev
             added.append(entry_to_add(self.machine, own, stamped, sitting, had, _standing(so_far), seen))
             own.append(stamped)
-        alone = self._store(added)
-        if taken is not None:
-            self._of, self._taken, self._given = self._of + 1, self._taken + taken, None
-        if sits_down and sitting.id == here.id:
-            self._sitting = replace(here, person=so_far.sittings[sitting.id])
-        self._so_far = so_far
-        self._show()
-        if not alone:
+        return Draft(event, sitting, tuple(added), so_far, self._place, taken, tries)
+
+    def append(self, draft: Draft) -> Stored | None:
+        """Stores it, and does nothing else: this may take place in a thread, however long the casebook is held. None
+        where others were quicker, and in a case that is kept nowhere. Raises `CasebookError`."""
+        if self._book is None:
+            return None
+        try:
+            stored = self._book.append(self._key, draft.added, after=draft.place.seq)
+        except Conflict:
+            return None
+        return stored if isinstance(stored, Stored) else None
+
+    def adopt(self, draft: Draft, stored: Stored | None) -> Draft | None:
+        """Shows what was stored. Where others were quicker, what they entered is taken in: then a plain fact, note or
+        call comes back as another draft, to be stored in its turn; anything else raises `Conflict`. Raises `Refused`
+        and `CasebookError`."""
+        if self._book is not None and stored is None:
+            self._load()
+            if not isinstance(draft.event, PLAIN) or draft.tries + 1 >= TRIES:
+                raise _another(self.id)
+            return self.draft(draft.event, draft.sitting, draft.tries + 1)
+        if draft.taken is not None:
+            self._of, self._taken, self._given = self._of + 1, self._taken + draft.taken, None
+        here = self._sitting
+        if here is not None and isinstance(draft.event, e.TookOver | e.Joined) and draft.sitting.id == here.id:
+            self._sitting = replace(here, person=draft.so_far.sittings[here.id])
+        as_seen, alone = self._place == draft.place, True
+        if stored is not None:
+            place = Place(stored.seq, stored.revs.get(self.machine.id, draft.place.rev))
+            alone = stored.rev == place.rev
+            self._place = place if as_seen else self._place
+        if as_seen:
+            self._so_far = draft.so_far
+            self._show()
+        if not (as_seen and alone):  # others entered something in between, some of which may be shown already
             with suppress(CasebookError):
                 self._load()
-        return self.state
+        return None
 
     def tick(self) -> bool:
         """Lets time pass: True where a proof of dead has aged since this was shown last, so that it is shown anew."""
@@ -310,20 +357,6 @@ class Case:
             return stamped, taken
         counts = (self._taken + bool(taken), self._of + (taken is not None))
         return stamped.model_copy(update={"advice": advised(self.machine, given, *counts)}), taken
-
-    def _store(self, added: list[NewEntry]) -> bool:
-        """Whether nobody changed the machine, unseen here, before this was stored. Raises `CasebookError`."""
-        if self._book is None:
-            return True
-        try:
-            stored = self._book.append(self._key, added, after=self._place.seq)
-            if isinstance(stored, Stale):
-                raise _another(self.id)
-        except Conflict:
-            self._load()
-            raise
-        self._place = Place(stored.seq, stored.revs.get(self.machine.id, self._place.rev))
-        return stored.rev == self._place.rev
 
     def news(self) -> Stream | None:
         """What the casebook has, where it has more than is known here, of this case or of others at the machine; else
@@ -353,7 +386,7 @@ class Case:
         their first entry. Raises `Refused` in a case that is only read."""
         if self._sitting is None:
             raise Refused(READ_ONLY)
-        self._sitting = sitting
+        self._sitting = replace(sitting, person=self._so_far.sittings.get(sitting.id, sitting.person))
         self._show()
 
     def record_digits(self) -> tuple[int, str, str] | None:
@@ -394,17 +427,7 @@ class Case:
         before: str = "",
     ) -> CaseState:
         """A fact as it was read off: tapped, drawn, measured (`diag.case.observe.observe`). Raises as `post` does."""
-        try:
-            found = e.Found(
-                indication=indication,
-                seen=dict(observation.seen),
-                said=clean(observation.said),
-                check=check,
-                before=one_line(before),
-            )
-        except ValidationError:
-            raise CannotRead("a name in it is too long") from None
-        return self.post(found, sitting)
+        return self.post(found(indication, observation, check, before), sitting)
 
     def could_be(self, indication: str, observation: Observation) -> tuple[tuple[str, float], ...]:
         """The states that a doubtful observation could be, likeliest by all that is known, with their shares. This only
@@ -418,11 +441,14 @@ class Case:
     def undo(self, sitting: Sitting | None = None) -> CaseState:
         """Takes back the latest thing that this person entered and that can be taken back. Raises `Refused` when there
         is none, and at a gate where the last confirmation cannot be taken back by a key."""
+        return self.post(self.undoing(), sitting)
+
+    def undoing(self) -> e.Event:
+        """The event that takes back the latest thing. Raises `Refused` when there is none."""
         undo = self._projection.undo
         if undo is None:
             raise Refused("There is nothing to take back that you entered.")
-        event = e.Gate(zone=undo.zone, act=Act.RETRACT) if undo.zone else e.TakenBack(seq=undo.seq)
-        return self.post(event, sitting)
+        return e.Gate(zone=undo.zone, act=Act.RETRACT) if undo.zone else e.TakenBack(seq=undo.seq)
 
     # ------------------------------------------------------------ inside
 
@@ -442,7 +468,8 @@ class Case:
             so_far = replay(self.machine, self.id, stream.entries, stream.carried)
         except NoCase as error:
             raise CasebookError(str(error)) from None
-        if stream.listed not in (None, Listed(so_far.isolation.locks, frozenset(map(sign_name, so_far.dangers)))):
+        stands = _standing(so_far)
+        if stream.listed not in (None, Listed(stands.locks, frozenset(map(sign_name, stands.dangers)))):
             so_far.distrust(UNLIKE)
         self._so_far, self._place = so_far, stream.place
         self._show()
@@ -451,6 +478,20 @@ class Case:
         """What is so now, for the person of this sitting."""
         here = None if self._sitting is None else _as_stored(self._sitting.person)
         self._projection, self._advice = self._so_far.projection(here, at), None
+
+
+def found(indication: str, observation: Observation, check: str = "", before: str = "") -> e.Found:
+    """The event of a fact as it was read off. Raises `CannotRead`."""
+    try:
+        return e.Found(
+            indication=indication,
+            seen=dict(observation.seen),
+            said=clean(observation.said),
+            check=check,
+            before=one_line(before),
+        )
+    except ValidationError:
+        raise CannotRead("a name in it is too long") from None
 
 
 def names(at: datetime) -> Iterator[str]:
@@ -465,7 +506,8 @@ def _another(case: str) -> Conflict:
 
 
 def _standing(so_far: Replay) -> Standing:
-    return Standing(so_far.isolation.locks, so_far.dangers, so_far.rest())
+    locks = so_far.isolation.locks.union(listed_as(so_far.tags, so_far.to_be_told))
+    return Standing(locks, so_far.dangers, so_far.rest())
 
 
 def _took_over(person: Person) -> e.TookOver:

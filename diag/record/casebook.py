@@ -16,14 +16,14 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from diag.record import reading
-from diag.record import statements as sql
 from diag.record.address import VARIABLE, Address, WrongAddress, address, default_path, not_a_file
-from diag.record.agreeing import check_machine
-from diag.record.appending import StaleMachine, append, is_stored, machine_rev, open_case
 from diag.record.digest import shown
+from diag.record.engines import statements as sql
 from diag.record.entry import CaseHead, Derive, Entry, NewEntry, Stale, Standing, Stored, Stream, micros
 from diag.record.errors import Away, CasebookError, Conflict, Full, InDoubt, Moved, NotThere, OnlyRead
+from diag.record.store import reading
+from diag.record.store.agreeing import check_machine
+from diag.record.store.appending import StaleMachine, append, is_stored, machine_rev, open_case
 
 if TYPE_CHECKING:
     from diag.record.engines.engine import Engine
@@ -118,7 +118,7 @@ class Casebook:
 
     def rebuild(self, derive: Derive) -> int:
         """Works out anew what follows from the entries of every case; how many cases."""
-        from diag.record.rebuilding import rebuild
+        from diag.record.store.rebuilding import rebuild
 
         return rebuild(self.engine, derive)
 
@@ -216,7 +216,7 @@ def _engine(place: Address, named_by: str, *, only_read: bool, create: bool) -> 
         from diag.record.engines.postgres_engine import PostgresEngine
 
         return PostgresEngine(place, only_read=only_read, create=create)
+    from diag.record.copies.version_1 import bring_up
     from diag.record.engines.sqlite_engine import SqliteEngine
-    from diag.record.version_1 import bring_up
 
     return SqliteEngine(place, named_by, only_read=only_read, create=create, bring=bring_up)

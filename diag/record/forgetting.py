@@ -9,12 +9,12 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diag.record import statements as sql
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import Derive
 from diag.record.errors import CasebookError
-from diag.record.reading import label_of
-from diag.record.rebuilding import rebuild_case
+from diag.record.store.reading import label_of
+from diag.record.store.rebuilding import rebuild_case
 from diag.record.words import fold
 
 

@@ -21,7 +21,8 @@ Where those texts leave a choice to the site, it is settled here on the safe sid
   the zone to service.
 - *A hold belongs to the machine*, as a point does: it stays in while another zone stands on its stored energy.
 - *What a check or a remedy took off* is back only when that is said of each thing by its name.
-- *A lock comes off by its owner alone.* For an absent owner the site has its procedure (1910.147(e)(3)); this has none.
+- *A lock comes off by its owner alone.* For an absent owner the employer has a procedure (1910.147(e)(3)). What it took
+  off is entered, never granted here, and every zone that stood on that point is proved no more, for anybody.
 - *A shared point* stays off, and keeps its locks, while another zone stands on it.
 - *The wait on the label comes first:* while it runs, nobody can confirm that stored energy is released, and so nothing
   after it: no opening, no test, not dead. The end of the wait alone permits nothing; the meter does.
@@ -209,6 +210,24 @@ class Isolation:
         taken = self.taken.union(Taken(zone, t.what, t.earth) for t in things)
         turned = self.turned | {zone} if any(t.phases for t in things) else self.turned
         return replace(self, taken=taken, turned=turned)
+
+    def owner_absent(self, machine: Machine, owner: str, points: Iterable[str], by: str) -> Isolation:
+        """The isolation once the employer's procedure took the locks of somebody absent off these points, by the hands
+        of `by`. No zone that stands on one of them is proved any more. Raises `Refused` where no such lock is on."""
+        gone = frozenset((point, owner) for point in points)
+        if not gone or not gone <= self.locks:
+            raise Refused(f"No such lock of {owner} is on.")
+        isolation = replace(self, locks=self.locks - gone)
+        for lockout in self.lockouts:
+            here = [p for p in machine.zones[lockout.zone].points if (p, owner) in gone]
+            if here and lockout.phase in (Phase.LOCKING, Phase.DEAD):
+                trail = lockout.without(*AFTER_LOCKS)
+                isolation = isolation._put(replace(lockout, phase=Phase.LOCKING, trail=trail, covered=NOBODY))
+            elif here and lockout.phase is Phase.BACK:
+                off = (Confirmed(Act.LOCKS_OFF, p, by) for p in here)
+                trail = (*lockout.without(Act.LAST_LOOK, Act.TOLD_BACK), *off)
+                isolation = isolation._put(replace(lockout, trail=trail))
+        return isolation._settled(machine).lapse()
 
     def apply(
         self,

@@ -145,7 +145,7 @@ def check(path: Path, machine: Machine, lines: list[str]) -> int:
     from diag.case.log.stored import cases_in, entries_of
     from diag.machine.model import Role
     from diag.record.casebook import Casebook
-    from diag.record.verifying import verify
+    from diag.record.verify.verifying import verify
     from diag.safety import Person
 
     shown: dict[str, list[str]] = {}

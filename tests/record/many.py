@@ -32,7 +32,7 @@ from record.server import Server  # noqa: E402
 
 from diag.record.casebook import Casebook, CasebookError, Conflict, InDoubt  # noqa: E402
 from diag.record.entry import Stale, Stored  # noqa: E402
-from diag.record.verifying import verify  # noqa: E402
+from diag.record.verify.verifying import verify  # noqa: E402
 
 Place = Path | str
 SHARED = 5

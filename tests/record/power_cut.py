@@ -29,7 +29,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 from record.entries import ending, lock, note, unlock  # noqa: E402
 
 from diag.record.casebook import Casebook, CasebookError  # noqa: E402
-from diag.record.verifying import verify  # noqa: E402
+from diag.record.verify.verifying import verify  # noqa: E402
 
 SECTOR = 512
 CALLS = "openat,pwrite64,write,ftruncate,fsync,fdatasync,unlink,close"

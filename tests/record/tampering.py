@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from diag.record.casebook import Casebook
 from diag.record.digest import entry_digest
-from diag.record.sealing import seal
+from diag.record.store.sealing import seal
 
 
 def damage(book: Casebook, statement: str) -> None:

@@ -9,7 +9,7 @@ from record.entries import begin, note
 from record.tampering import damage
 
 from diag.record.casebook import Casebook
-from diag.record.verifying import verify
+from diag.record.verify.verifying import verify
 
 
 @pytest.fixture

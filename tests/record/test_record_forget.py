@@ -13,7 +13,7 @@ from record.entries import STAMP, START, add, begin, derive, lock, note, unlock
 from diag.record.casebook import Casebook, CasebookError
 from diag.record.entry import Name, NewEntry, Text
 from diag.record.forgetting import forget, naming
-from diag.record.verifying import verify
+from diag.record.verify.verifying import verify
 
 NAME = "Zacharias Quux"
 

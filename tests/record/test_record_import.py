@@ -14,12 +14,12 @@ from record.entries import add, begin, derive, ending, note
 
 from diag.case.case import names as case_names
 from diag.record.casebook import Casebook, CasebookError
+from diag.record.copies.importing import NAME, import_file
+from diag.record.copies.moving import export
 from diag.record.digest import canonical, entry_digest, genesis, mark_of
 from diag.record.entry import moment
 from diag.record.forgetting import forget
-from diag.record.importing import NAME, import_file
-from diag.record.moving import export
-from diag.record.verifying import verify
+from diag.record.verify.verifying import verify
 
 AT = 1_795_575_660_000_000
 ID, SALT = "0123456789abcdef" * 2, b"\1" * 16

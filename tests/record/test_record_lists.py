@@ -13,7 +13,7 @@ from diag.case.log.events import Found, Noted
 from diag.case.sheet.sheet import markdown
 from diag.machine.model import Machine
 from diag.record.casebook import Casebook
-from diag.record.verifying import verify
+from diag.record.verify.verifying import verify
 from diag.safety import Phase
 
 

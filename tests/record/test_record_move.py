@@ -13,10 +13,10 @@ from record.conftest import Open
 from record.entries import add, begin, derive, ending, lock, note
 
 from diag.record.casebook import Casebook, CasebookError
+from diag.record.copies.importing import import_file
+from diag.record.copies.moving import backup, export
 from diag.record.forgetting import forget
-from diag.record.importing import import_file
-from diag.record.moving import backup, export
-from diag.record.verifying import verify
+from diag.record.verify.verifying import verify
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from diag.record.casebook import Casebook
 from diag.record.digest import shown
 from diag.record.entry import DangerOn, Derived, NewEntry, ResetDone
 from diag.record.errors import CasebookError, Contradicts
-from diag.record.verifying import Verified, verify
+from diag.record.verify.verifying import Verified, verify
 
 DAY = 24 * 60
 BOB = "SELECT who FROM event WHERE no = 2 AND seq = 2"

@@ -15,7 +15,7 @@ from diag.case.log.events import Stamped, Unreadable
 from diag.case.log.stored import entries_of
 from diag.machine.model import Machine, Role
 from diag.record.casebook import Casebook
-from diag.record.verifying import verify
+from diag.record.verify.verifying import verify
 
 Rows = list[tuple[Any, ...]]
 SCRIPT = Path(__file__).with_name("version_1.sql").read_text(encoding="utf-8")

@@ -25,6 +25,8 @@ class Others:
     """How many of them since the last cure that was proved."""
     proving: frozenset[str] = frozenset()
     """Cases in which a remedy awaits its proof, and its one reset has not been done."""
+    remedied: frozenset[str] = frozenset()
+    """Cases in which a protective device operated and a remedy since then awaits its proof."""
 
     def counted(self, at: datetime) -> int:
         """Resets that count at that time: those of the last 24 hours, or since the last cure, whichever are more."""
@@ -38,7 +40,14 @@ class Others:
             case e.ResetDone():
                 return self._reset(case, entry.at)
             case e.Remedied():
-                return replace(self, protective=self.protective - {case}, proving=self.proving | {case})
+                remedied = self.remedied | (self.protective & {case})
+                found = self.protective - {case}
+                return replace(self, protective=found, proving=self.proving | {case}, remedied=remedied)
+            case e.RemedyFailed():
+                # What operated has its cause still to be found, and the reset that belongs to a remedy is gone with it.
+                again = self.protective | (self.remedied & {case})
+                left = self.remedied - {case}
+                return replace(self, protective=again, proving=self.proving - {case}, remedied=left)
             case e.Closed():
                 return self._ended(case, entry.event)
             case _:
@@ -66,4 +75,4 @@ class Others:
         over = replace(self, proving=self.proving - {case})
         if event.outcome != "cured":
             return over
-        return replace(over, protective=over.protective - {case}, since_cure=0)
+        return replace(over, protective=over.protective - {case}, remedied=over.remedied - {case}, since_cure=0)

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from diag.case.log.carried import Carried, read_carried
 from diag.case.log.events import Elsewhere, Entry, Event, Stamped, Unreadable
+from diag.case.log.owners import TAG, TOLD, read_listed
 from diag.case.sitting import Sitting
 from diag.machine.model import Danger, Machine
 from diag.record import entry as record
@@ -19,11 +20,28 @@ from diag.text import one_line
 
 OUTLINE = ("opened", "took-over", "closed", "taken-back")
 """The kinds of entries that change a case's line in lists."""
-TOUCHES = ("took-over", "joined", "resumed", "gate", "made-safe", "reset-done", "remedied", "closed")
+TOUCHES = (
+    *("took-over", "joined", "resumed", "gate", "made-safe", "reset-done", "remedied", "remedy-failed", "closed"),
+    *("tag-found", "tag-down", "owner-absent", "owner-told"),
+)
 """The kinds of entries that every case of the machine takes in. Whoever sits down is among them: what was proved dead
 for them before is proved anew."""
-NAMES = ("person", "before")
-TEXTS = ("text", "why", "reason", "permit", "to", "note", "said", "how")
+NAMES = ("person", "before", "owner", "directed_by", "removed_by")
+TEXTS = (
+    "text",
+    "why",
+    "reason",
+    "permit",
+    "to",
+    "note",
+    "said",
+    "how",
+    "where",
+    "says",
+    "off_site",
+    "tried",
+    "checked",
+)
 """Fields of events that hold a person's name, and free words. They are kept apart, so that they can be forgotten."""
 OVER = ("cured", "running")
 ADVICE = "advice"
@@ -48,6 +66,10 @@ class CaseLine:
     """Isolation point and person, each lock that is on."""
     danger: bool = False
     """A danger sign stands at its machine."""
+    tags: Locks = ()
+    """Isolation point (empty for elsewhere) and person of each danger tag that stands at its machine."""
+    to_be_told: tuple[str, ...] = ()
+    """Who is to be told, at its machine, that a lock or tag of theirs was taken off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +77,7 @@ class Standing:
     """What stands at the machine."""
 
     locks: frozenset[tuple[str, str]] = frozenset()
-    """Isolation point and person."""
+    """Isolation point and person; so are danger tags and who is to be told, as `owners.listed_as` names them."""
     dangers: tuple[Danger, ...] = ()
     rest: str | None = None
     """What is carried on where nothing stands."""
@@ -76,7 +98,7 @@ class Listed:
     """What a casebook's lists have standing at a machine. They are worked out from the entries, so both must agree."""
 
     locks: frozenset[tuple[str, str]]
-    """Isolation point and person."""
+    """Isolation point and person; so are danger tags and who is to be told, as `owners.listed_as` names them."""
     signs: frozenset[str]
     """Signs of danger by their names (`sign_name`)."""
 
@@ -192,11 +214,23 @@ def machine_of(book: Casebook, case_id: str) -> str:
 def cases_in(book: Casebook, *, only_open: bool = False) -> tuple[CaseLine, ...]:
     """All cases, or those that are not over, the one with the latest entry first. Raises `CasebookError`."""
     heads = book.all_cases(only_open=only_open)
-    dangers = {machine: bool(book.dangers(machine)) for machine in {h.machine for h in heads if not h.over}}
-    return tuple(
-        CaseLine(h.name, h.machine, h.opened, h.last, h.who, h.ended, h.locks, not h.over and dangers[h.machine])
-        for h in heads
-    )
+    open_at = {h.machine for h in heads if not h.over}
+    dangers = {machine: bool(book.dangers(machine)) for machine in open_at}
+    named = {machine: _named_at(book, machine) for machine in open_at}
+    lines = []
+    for h in heads:
+        locks = tuple((point, who) for point, who in h.locks if not read_listed(point)[0])
+        tags, told = ((), ()) if h.over else named[h.machine]
+        danger = not h.over and dangers[h.machine]
+        lines.append(CaseLine(h.name, h.machine, h.opened, h.last, h.who, h.ended, locks, danger, tags, told))
+    return tuple(lines)
+
+
+def _named_at(book: Casebook, machine: str) -> tuple[Locks, tuple[str, ...]]:
+    """The danger tags of a machine, and who is to be told there."""
+    found = [(*read_listed(one.what), one.who) for one in book.locks(machine)]
+    told = dict.fromkeys(who for word, _, who in found if word == TOLD)
+    return tuple((point, who) for word, point, who in found if word == TAG), tuple(told)
 
 
 def event_of(found: record.Entry) -> Entry:
@@ -269,6 +303,10 @@ def _words(event: Event) -> Iterable[str]:
             return (event.text,)
         case "made-safe":
             return (event.how,)
+        case "tag-found":
+            return (event.person, event.where, event.says)
+        case "owner-absent":
+            return (event.owner, event.directed_by, event.removed_by)
         case "remedied":
             return (event.remedy,)
         case "closed":

@@ -14,6 +14,7 @@ from diag.case.advice.actions import remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
 from diag.case.phrases import answered, listed, title_of
+from diag.case.sheet.owner_words import standing_words
 from diag.case.sheet.what_was_done import day, done, ending, entered, open_ends, remedied, resets, time, zone_of
 from diag.case.snapshot import Action, Fact
 from diag.machine.model import Access, Kind
@@ -169,7 +170,8 @@ def _locks(case: Case) -> tuple[str, ...]:
     state, stored = case.state, case.machine.stored
     held = tuple(f"STILL IN: {stored[s].title}. On the return to service: {_put_back(case, s)}." for s in state.holds)
     off = tuple(f"OFF, NOT BACK: {what}, {zone_of(case, zone)}." for zone, what in state.taken)
-    return (*(locks or ("No lock has been entered as on.",)), *held, *off)
+    named = standing_words(state, case.machine)
+    return (*(locks or ("No lock has been entered as on.",)), *named, *held, *off)
 
 
 def _put_back(case: Case, stored: str) -> str:

@@ -22,7 +22,7 @@ MOST = 200
 def verify(settings: Settings, digits: Sequence[str], program: bool) -> int:
     """Verifies the whole casebook, and says what chain, seals and digits show. 1 where something is wrong."""
     from diag.case.log.stored import derive
-    from diag.record.verifying import verify
+    from diag.record.verify.verifying import verify
 
     with wanted(settings) as book:
         try:
@@ -63,7 +63,7 @@ def _said(faults: Sequence[object], by: str) -> str:
 
 def backup(settings: Settings, path: Path) -> int:
     """Copies the whole casebook into a new file, while others may write."""
-    from diag.record.moving import backup
+    from diag.record.copies.moving import backup
 
     with wanted(settings) as book:
         backup(book.engine, path)
@@ -95,7 +95,7 @@ def log(settings: Settings, case: str) -> int:
 
 def export(settings: Settings, path: Path, cases: Sequence[str]) -> int:
     """Writes cases that are over as JSON Lines."""
-    from diag.record.moving import export
+    from diag.record.copies.moving import export
 
     with wanted(settings) as book:
         try:
@@ -109,7 +109,7 @@ def export(settings: Settings, path: Path, cases: Sequence[str]) -> int:
 def import_(settings: Settings, path: Path) -> int:
     """Takes over the cases of an export."""
     from diag.case.log.stored import derive
-    from diag.record.importing import import_file
+    from diag.record.copies.importing import import_file
 
     with writable(settings) as book:
         found = import_file(book.engine, path, derive)

@@ -111,6 +111,8 @@ def _list(settings: Settings, program: bool) -> int:
     for line in lines:
         locks = f", LOCKS ON: {', '.join(f'{point} ({person})' for point, person in line.locks)}" if line.locks else ""
         locks += ", DANGER STANDS" if line.danger else ""
+        locks += "".join(f", DANGER TAG: {point or 'elsewhere'} ({person})" for point, person in line.tags)
+        locks += f", TO BE TOLD: {', '.join(line.to_be_told)}" if line.to_be_told else ""
         opened = line.opened.astimezone().strftime("%Y-%m-%d %H:%M")
         say(one_line(f"{line.id}  {opened}  {line.machine}  {line.closed or 'open'}, {line.person}{locks}"))
     return 0

@@ -12,7 +12,7 @@ Rows = list[tuple[Any, ...]]
 
 
 class Engine(Protocol):
-    """A database with the tables of `diag.record.schema`. Every method raises `CasebookError`, in one line.
+    """A database with the tables of `diag.record.engines.schema`. Every method raises `CasebookError`, in one line.
 
     What runs outside of `write` reads by a connection of its own, so a screen that reads never waits for an entry that
     is being recorded."""

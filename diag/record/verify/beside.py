@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from diag.record.followed import Followed, Standing, rest_digits
+from diag.record.store.followed import Followed, Standing, rest_digits
 
 MOST = 20
 """Numbers of a machine that are named as missing, one by one."""

@@ -8,11 +8,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from typing import Any
 
-from diag.record import statements as sql
-from diag.record.agreeing import check_stream, proved_rest
-from diag.record.appending import PERSON, TEXT
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import BLANKED, EARLIEST, LATEST, CaseHead, Entry, Stamp, Standing, Stream, moment
+from diag.record.store.agreeing import check_stream, proved_rest
+from diag.record.store.appending import PERSON, TEXT
 from diag.record.words import words_of
 
 FAR = 1 << 62

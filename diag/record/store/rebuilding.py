@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from diag.record import statements as sql
-from diag.record.appending import follow_standing, follow_words, head_values, marks_by
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import Derive, Derived, micros
-from diag.record.reading import entries_of, label_of
+from diag.record.store.appending import follow_standing, follow_words, head_values, marks_by
+from diag.record.store.reading import entries_of, label_of
 
 
 def rebuild(engine: Engine, derive: Derive) -> int:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from diag.record import statements as sql
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import Entry
 from diag.record.errors import contradicts
-from diag.record.followed import Standing, followed, rest_digits
+from diag.record.store.followed import Standing, followed, rest_digits
 
 
 def proved_rest(engine: Engine, machine: str, until: int) -> tuple[int, str]:

@@ -10,13 +10,13 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from diag.record import statements as sql
 from diag.record.digest import canonical
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
+from diag.record.engines.schema import VERSION
 from diag.record.errors import CasebookError
-from diag.record.reading import marks_in, number_of
-from diag.record.schema import VERSION
-from diag.record.sealing import day_of
+from diag.record.store.reading import marks_in, number_of
+from diag.record.store.sealing import day_of
 
 FORMAT = "diag cases"
 TABLES = (

@@ -10,7 +10,7 @@ from __future__ import annotations
 from diag.record.entry import EARLIEST, LATEST
 
 VERSION = 2
-"""Of the tables. 1 is what `diag.record.version_1` reads."""
+"""Of the tables. 1 is what `diag.record.copies.version_1` reads."""
 MARK = 0x44494147
 """SQLite's application id of our files: the letters DIAG."""
 CHANNEL = "diag_entry"

@@ -15,12 +15,12 @@ from datetime import UTC, datetime
 from itertools import accumulate, groupby
 from typing import Any
 
-from diag.record import statements as sql
-from diag.record.appending import add, person_mark, take_machines
 from diag.record.digest import genesis, new_id
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Rows, Values
 from diag.record.entry import EARLIEST, Derived, LockOn, Name, NewEntry, Stamp, Text, micros, moment
 from diag.record.errors import CasebookError
+from diag.record.store.appending import add, person_mark, take_machines
 
 NAMES = ("person", "before")
 TEXTS = ("text", "why", "reason", "permit", "to", "note", "said", "how")

@@ -6,8 +6,8 @@ chain made anew, or a case removed.
 
 from __future__ import annotations
 
-from diag.record import statements as sql
 from diag.record.digest import seal_digest
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine, Rows
 from diag.record.errors import CasebookError
 

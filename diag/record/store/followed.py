@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any
 
-from diag.record import statements as sql
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import Derived
 

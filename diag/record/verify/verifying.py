@@ -14,16 +14,16 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Literal
 
-from diag.record import statements as sql
-from diag.record.beside import Beside, Of, Tables
+from diag.record.copies.moving import TABLES
+from diag.record.copies.version_1 import BROUGHT
 from diag.record.digest import SHOWN, entry_digest, genesis, mark_of, seal_digest, shown
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import Derive, moment
-from diag.record.followed import followed
-from diag.record.moving import TABLES
-from diag.record.reading import entries_of, forgotten, marks_in
-from diag.record.sealing import DAY
-from diag.record.version_1 import BROUGHT
+from diag.record.store.followed import followed
+from diag.record.store.reading import entries_of, forgotten, marks_in
+from diag.record.store.sealing import DAY
+from diag.record.verify.beside import Beside, Of, Tables
 
 BACKWARDS = 2_000_000
 """Microseconds that a time may lie before the one of the entry before without more than a remark."""

@@ -10,13 +10,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from diag.record import statements as sql
 from diag.record.digest import canonical, entry_digest, genesis, mark_of, new_id, new_salt
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import Derived, Name, NewEntry, Stale, Stamp, Stored, Text, micros
 from diag.record.errors import CasebookError, another_added
-from diag.record.followed import SO, as_stamped
-from diag.record.sealing import seal_if_due
+from diag.record.store.followed import SO, as_stamped
+from diag.record.store.sealing import seal_if_due
 from diag.record.words import words_of
 
 MarkOf = Callable[[str], str]

@@ -16,16 +16,16 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from diag.record import statements as sql
-from diag.record.appending import PERSON, TEXT
+from diag.record.copies.moving import FORMAT
 from diag.record.digest import canonical, entry_digest, genesis, mark_of
+from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
+from diag.record.engines.schema import VERSION
 from diag.record.entry import EARLIEST, LATEST, Derive, moment
 from diag.record.errors import CasebookError
-from diag.record.moving import FORMAT
-from diag.record.reading import marks_in
-from diag.record.rebuilding import rebuild_case
-from diag.record.schema import VERSION
+from diag.record.store.appending import PERSON, TEXT
+from diag.record.store.reading import marks_in
+from diag.record.store.rebuilding import rebuild_case
 
 LINE = 4_000_000
 """Characters; no line that this program writes comes near it."""

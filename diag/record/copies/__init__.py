@@ -1,0 +1,1 @@
+"""Casebooks from elsewhere and for elsewhere: copies, exports, imports, and books of version 1."""
