@@ -34,7 +34,8 @@ def walks() -> Iterator[TwoCases | Walk]:
     yield TwoCases(("remedies", "way back"), most=500)
     undo = frozenset({Act.RETRACT})
     yield Walk(gate_machines.twins(), kinds=(ABLE,), names=("Ann",), at_once=True, gaps=False, without=undo)
-    yield Walk(gate_machines.drums(), kinds=(ABLE,), names=("Ann",), at_once=True, gaps=False, without=undo)
+    held = undo | {Act.TEST_POWER, Act.LIVE, Act.METER_FAILED, Act.VOLTAGE_FOUND, Act.MOVED}
+    yield Walk(gate_machines.drums(), kinds=(ABLE,), names=("Ann",), at_once=True, gaps=False, without=held)
 
 
 def hunt() -> None:
@@ -239,5 +240,6 @@ def test_a_planted_hole_is_found(hole: Patch, monkeypatch: pytest.MonkeyPatch) -
         hunt()
 
 
+@pytest.mark.slow
 def test_without_a_hole_the_same_walks_find_nothing() -> None:
     hunt()

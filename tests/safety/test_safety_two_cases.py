@@ -17,12 +17,17 @@ from diag.record.casebook import Casebook
 from diag.safety import Refused
 
 RECORD = Callable[[str, object], None]
+WIDE = (("danger", "remedies"), ("remedies", "way back"), ("remedies", "power for a test"))
+"""Pairs with the most states."""
 
 
 @pytest.mark.source(
     "29 CFR 1910.147(f)(3), (f)(1); HSG253: one point, two jobs; each lock by its owner", found="read in public text"
 )
-@pytest.mark.parametrize("pair", PAIRS, ids=" and ".join)
+@pytest.mark.parametrize(
+    "pair",
+    [pytest.param(pair, id=" and ".join(pair), marks=[pytest.mark.slow] if pair in WIDE else []) for pair in PAIRS],
+)
 def test_two_persons_in_two_cases(pair: tuple[str, str], record_property: RECORD) -> None:
     """Each pair of features together, every state."""
     walk = TwoCases(pair).run()

@@ -10,7 +10,9 @@ belong to all of them. Which states count as one is told in `canon.py`; besides:
 
 - *Times.* The clock stands still until somebody waits, and of all times only which waits still run is told apart.
 - *The two cases.* Each has one person and no other difference, so a state and the one with both exchanged are one.
-- *Facts.* Of what was seen only the state that stands, and of a remedy only whether it awaits its proof, is told apart.
+- *Facts.* Of what was seen only whether a sign of danger stands, which one look shows and none ends, and of a remedy
+  only whether it awaits its proof, is told apart.
+- *One remedy.* While it was entered in one case, it is tried in the other and judged, but not followed.
 """
 
 from __future__ import annotations
@@ -191,6 +193,7 @@ class TwoCases:
         """Raises `Caught` with the entries that led there."""
         try:
             here = self.begin()
+            self.agree(here)
             self.judge(here)
         except AssertionError as error:
             raise Caught(f"{error}\n  after: start") from error
@@ -203,6 +206,7 @@ class TwoCases:
             try:
                 for there in self.onward(here):
                     self.edges += 1
+                    self.agree(there)
                     found = self.key(there)
                     if found not in self.how:
                         self.how[found] = (known, " ".join(self.tried).rstrip())
@@ -263,7 +267,8 @@ class TwoCases:
                 there = self.enter(here, projection, case, event)
                 if there is not None:
                     self._strangers(here, others, event)
-                    yield there
+                    if not (isinstance(event, e.Remedied) and any(here.book.awaiting)):
+                        yield there
 
     def events(self, book: Book, case: int) -> Iterator[e.Event]:
         """What is tried in this case."""
@@ -273,8 +278,6 @@ class TwoCases:
             yield e.MadeSafe(how="put out")
         if "remedies" in self.features:
             yield e.ResetDone(reset=RESET)
-            if book.awaiting[case] == "over":
-                return
             yield e.Remedied(remedy=REMEDY)
             yield e.RemedyFailed(remedy=REMEDY)
 
@@ -352,8 +355,8 @@ class TwoCases:
                 return replace(book, resets=book.resets + 1)
         raise AssertionError(event)
 
-    def judge(self, here: Here) -> None:
-        """What must hold: both cases show the machine as the ledger has it."""
+    def agree(self, here: Here) -> None:
+        """What must hold after every entry: both cases have one machine, and it is that of the ledger."""
         book, ledger = here.book, here.book.ledger
         one, two = here.cases
         assert one.isolation == two.isolation, "the two cases have two machines"
@@ -364,13 +367,20 @@ class TwoCases:
         assert {p for p, _ in isolation.locks} <= isolation.off, "a locked point is on"
         assert not (why := ledger.left_in()), why
         assert (isolation.holds, {(t.zone, t.what) for t in isolation.taken}) == (ledger.pins, ledger.loose)
+        counts = ledger.page(ZONE).mode == "in" and bool(ledger.off)
+        for case in here.cases:
+            assert bool(case.dangers) == book.danger, f"a sign of danger in {case.id}"
+            running = waiting(waits(self.machine, isolation, case.off_since), here.at)
+            assert running == (book.waits if counts else frozenset()), f"waits of {case.id}: {running}"
+
+    def judge(self, here: Here) -> None:
+        """What must hold in every state: each case shows and allows its person what the ledger says."""
+        book = here.book
         for case, person in enumerate(self.people):
             now = here.cases[case].projection(person, here.at)
             state, name = now.state, person.name
-            ends = waits(self.machine, isolation, here.cases[case].off_since)
-            running = waiting(ends, here.at)
-            counts = ledger.page(ZONE).mode == "in" and bool(ledger.off)
-            assert running == (book.waits if counts else frozenset()), f"waits of {CASES[case]}: {running}"
+            assert state.locks == tuple(sorted(book.ledger.locks))
+            assert state.holds == tuple(sorted(book.ledger.pins))
             assert bool(state.danger) == book.danger, f"a sign of danger in {CASES[case]}"
             assert not state.problems, state.problems
             assert (state.person, state.lead) == (person, person), "somebody else's case or keys"
@@ -399,8 +409,7 @@ class TwoCases:
         gate = state_of(here.cases[0].isolation, book.ledger, False, swap)
         cases = tuple(_of_case(here.cases[n]) for n in order)
         other = tuple((book.awaiting[n], n in book.touched) for n in order)
-        standing = tuple(sorted(here.cases[0].states.items()))
-        return gate, cases, other, book.danger, tuple(sorted(book.waits)), book.resets, standing
+        return gate, cases, other, book.danger, tuple(sorted(book.waits)), book.resets
 
 
 def _of_case(so_far: Replay) -> tuple[object, ...]:
