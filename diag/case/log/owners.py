@@ -171,4 +171,5 @@ def taken_off(machine: Machine, one: ToBeTold) -> str:
     what = listed([*locks, *tags])
     were = "were" if len(locks) + len(tags) > 1 else "was"
     when = f"{one.at.astimezone():%Y-%m-%d %H:%M}"
-    return f"{what[:1].upper()}{what[1:]} {were} taken off on {when} by {one.removed_by}, for {one.directed_by}."
+    by = f" by {one.removed_by}, for {one.directed_by}" if one.removed_by else ""
+    return f"{what[:1].upper()}{what[1:]} {were} taken off on {when}{by}."

@@ -169,6 +169,8 @@ class GateScreen(OverCase):
         ways, several = {w.act for w in self.ways}, len(self.due) > 1
         open_now = {keys.CONFIRM: bool(self.due) or self._ended, keys.DIGIT: several, keys.CHOOSE: several}
         open_now |= {keys.ZONE: len(self._zones) > 1, QUIT: False}
+        others = any(not same_name(who, self.state.person.name) for _, who in self.state.locks)
+        open_now |= {keys.TAGS: others or bool(self.state.tags or self.state.to_be_told)}
         open_now |= {keys.INSIDE: self.lockout.phase is not Phase.NONE and bool(self._remedies)}
         open_now |= {key: act in ways for key, act in keys.WAYS.items()}
         open_now |= {key: self._may_find(act) for key, act in keys.FOUND.items()}
