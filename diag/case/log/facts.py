@@ -47,12 +47,18 @@ def _of_the_stop(facts: Iterable[Fact]) -> Iterable[Fact]:
     return (fact for fact in facts if fact.counts and not fact.proves)
 
 
-def proving(machine: Machine, facts: Iterable[Fact], round: int, last_physical_change_round: int) -> dict[str, str]:
-    """What the last round shows, which alone proves. What needs the power off was found before the power came back, and
-    still proves; `last_physical_change_round` is the round that began with the last change other than of energy."""
+def proving(
+    machine: Machine, facts: Iterable[Fact], round: int, untried_round: int, last_physical_change_round: int
+) -> dict[str, str]:
+    """What the last round shows, which alone proves. A trial made for the proof, such as a test of the stops, says what
+    happened, and the next trial does not undo it; it proves from `untried_round` on, which began with the last change
+    that was no such trial. What needs the power off was found before the power came back, and still proves;
+    `last_physical_change_round` began with the last change that was neither a trial nor one of energy."""
 
     def since(fact: Fact) -> int:
-        return last_physical_change_round if machine.indications[fact.indication].energy is Energy.OFF else round
+        if machine.indications[fact.indication].energy is Energy.OFF:
+            return last_physical_change_round
+        return untried_round if fact.trial else round
 
     return {f.indication: f.state for f in facts if f.counts and not f.before and f.round >= since(f)}
 

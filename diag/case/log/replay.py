@@ -110,6 +110,8 @@ class Replay:
     to_be_told: tuple[ToBeTold, ...] = ()
     round: int = 1
     last_physical_change_round: int = 1
+    untried_round: int = 1
+    """Began with the last change that was no trial for a proof."""
     """The round begun by the last change other than of energy: what needs the power off still proves after it."""
     changer: str = ""
     changed: frozenset[str] = frozenset()
@@ -216,7 +218,7 @@ class Replay:
         match event:
             case e.Opened():
                 # What others did before this case belongs to the machine; its rounds begin here.
-                self.round = self.last_physical_change_round = 1
+                self.round = self.last_physical_change_round = self.untried_round = 1
                 self.cleared = ()
             case e.TookOver():
                 self._sat_down(entry, event)
@@ -325,6 +327,7 @@ class Replay:
             counts=not wrong,
             why=WRONG_ENERGY[ind.energy] if wrong else "",
             proves=bool(self.remedy) and not before,
+            trial=check is not None and check.changes and not before,
         )
         self.facts += (fact,)
         now = self.current.get(ind.id)
@@ -519,17 +522,19 @@ class Replay:
         dead = (o.zone for o in self.isolation.lockouts if o.phase is Phase.DEAD)
         return {zone: self.tested[zone] + holds for zone in dead if zone in self.tested}
 
-    def _next_round(self, energy: bool = False) -> None:
+    def _next_round(self, energy: bool = False, trial: bool = False) -> None:
         self.round += 1
-        if not energy:
-            self.last_physical_change_round = self.round
+        if not trial:
+            self.untried_round = self.round
+            if not energy:
+                self.last_physical_change_round = self.round
         self.cannot_tell, self.skipped, self.awaiting = (), frozenset(), ""
         self.changer, self.changed = "", frozenset()
 
     def _change(self, check: str, indication: str) -> None:
         """A check with several answers changes the machine once."""
         if self.changer != check or indication in self.changed:
-            self._next_round()
+            self._next_round(trial=bool(self.remedy))
             self.changer = check
         self.changed |= {indication}
 
@@ -598,7 +603,7 @@ class Replay:
             mistaken=self.mistaken,
             tagged=self.tags[0].person if self.tags else "",
         )
-        proving = facts.proving(machine, found, self.round, self.last_physical_change_round)
+        proving = facts.proving(machine, found, self.round, self.untried_round, self.last_physical_change_round)
         wrong = facts.wrong(machine, found)
         proofs = proof.found(proof.of_remedy(machine, self.remedy, wrong) if self.remedy else {}, proving)
         first = self._still_first()
