@@ -186,6 +186,14 @@ class Case:
         undo = self._projection.undo
         return "" if undo is None else undo.zone
 
+    @property
+    def stays(self) -> bool:
+        """The latest entry of whoever sits here is of a danger tag or an absent owner, which is not taken back."""
+        name = self.state.person.name
+        mine = (n for n in reversed(self.entries) if isinstance(n, e.Stamped) and same_name(n.by, name))
+        latest = next(mine, None)
+        return latest is not None and isinstance(latest.event, e.TagFound | e.TagDown | e.OwnerAbsent | e.OwnerTold)
+
     def action(self, id: str) -> Action:
         """Any check, remedy or reset as it may be shown now. Raises KeyError."""
         machine, projection = self.machine, self._projection
