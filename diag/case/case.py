@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import count, product
 from typing import TYPE_CHECKING
@@ -14,19 +14,20 @@ from pydantic import ValidationError
 from diag.case.advice import actions
 from diag.case.log import events as e
 from diag.case.log.ageing import Around, OldProof
+from diag.case.log.facts import sign_name
+from diag.case.log.owners import listed_as
 from diag.case.log.projection import Projection, tree_position
 from diag.case.log.replay import NoCase, Replay, replay
-from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, sign_name, stream_of
+from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, stream_of
 from diag.case.log.validate_event import validate_event
 from diag.case.sitting import Clock, Sitting, utc_now
 from diag.case.snapshot import Action, Advice, CaseState, Likely, TagLock, Two, Weight
-from diag.case.tags import tags_of
 from diag.machine.assets import no_asset, shown_name
 from diag.machine.model import Machine
 from diag.machine.names import unknown
 from diag.machine.states.say import CannotRead
 from diag.record.casebook import Casebook, CasebookError, Conflict
-from diag.record.entry import NewEntry, Stale
+from diag.record.entry import NewEntry, Stored
 from diag.safety import Act, Person, Refused
 from diag.safety.types import same_name
 from diag.text import clean, one_line
@@ -44,12 +45,28 @@ UNLIKE = (
     " look at each point."
 )
 READ_ONLY = "This case is only read here."
-PLAIN = (e.Found, e.CannotTell, e.Noted, e.Called)
+PLAIN = (e.Found, e.CannotTell, e.Noted, e.Called, e.TagFound)
 """What says only what was seen, noted or asked for, and may be stored though others entered something meanwhile."""
 TRIES = 5
 """How often that is tried; each time somebody else was quicker."""
 MOST_SAID = 200
 """Characters of one answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What would be stored, and what would be so then."""
+
+    event: e.Event
+    sitting: Sitting
+    added: tuple[NewEntry, ...]
+    so_far: Replay
+    place: Place
+    """How far the case and its machine were known."""
+    taken: bool | None
+    """Whether it is what was advised; None where it is neither."""
+    tries: int
+    """How often others were quicker."""
 
 
 class Case:
@@ -109,14 +126,12 @@ class Case:
         if book is not None and machine.gone:
             raise Refused(f"No case is begun: {no_asset(machine.id, machine.asset, machine.assets)}.")
         if book is not None:  # the same letters in another spelling are the same person
-            for recorded in (machine.recorded_as, *tags_of(machine)):
-                book.check(recorded)
+            book.check(machine.recorded_as)
             owners = (lock.who for lock in book.locks(machine.recorded_as))
             own = next((name for name in owners if same_name(name, took.person)), took.person)
             took = took.model_copy(update={"person": own})
         at = clock().astimezone(UTC)
-        begun: tuple[e.Event, ...] = (e.Opened(machine=machine.recorded_as, revision=machine.revision), took)
-        entries = tuple(_stamped(n, at, event, sitting) for n, event in enumerate(begun, 1))
+        entries = _begun(machine, sitting, at, took)
         ids = names(at)
         added = [entry_to_add(machine, entries[:n], stamped, sitting) for n, stamped in enumerate(entries)]
         id = next(ids) if book is None else book.begin(ids, machine.recorded_as, added)
@@ -198,6 +213,14 @@ class Case:
         undo = self._projection.undo
         return "" if undo is None else undo.zone
 
+    @property
+    def stays(self) -> bool:
+        """The latest entry of whoever sits here is of a danger tag or an absent owner, which is not taken back."""
+        name = self.state.person.name
+        mine = (n for n in reversed(self.entries) if isinstance(n, e.Stamped) and same_name(n.by, name))
+        latest = next(mine, None)
+        return latest is not None and isinstance(latest.event, e.TagFound | e.TagDown | e.OwnerAbsent | e.OwnerTold)
+
     def action(self, id: str) -> Action:
         """Any check, remedy or reset as it may be shown now. Raises KeyError."""
         machine, projection = self.machine, self._projection
@@ -277,41 +300,73 @@ class Case:
         Where somebody else entered something at the same time, a plain fact, note or call is judged again with that
         known, and stored if it is still allowed. Anything else raises `Conflict`: whoever meant it looks again
         first."""
+        draft: Draft | None = self.draft(event, sitting)
+        while draft is not None:
+            draft = self.adopt(draft, self.append(draft))
+        return self.state
+
+    def draft(self, event: e.Event, sitting: Sitting | None = None, tries: int = 0) -> Draft:
+        """What would be stored, once the rule allows it: the first of three steps of `post`. Nothing has changed yet.
+        Raises `Refused`."""
         sitting = sitting or self._sitting
         if sitting is None or self._sitting is None:
             raise Refused(READ_ONLY)
-        for _ in range(TRIES if isinstance(event, PLAIN) else 1):
-            with suppress(Conflict):
-                return self._post(event, sitting, self._sitting)
-        raise _another(self.id)
-
-    def _post(self, event: e.Event, sitting: Sitting, here: Sitting) -> CaseState:
         at = self._clock().astimezone(UTC)
         so_far, added, own = self._so_far, list[NewEntry](), list(self.entries)
         person = _as_stored(sitting.person)
         sits_down = isinstance(event, e.TookOver | e.Joined)
         unknown = so_far.sittings.get(sitting.id) != person and not (sits_down or self.state.closed)
+        taken = None
         for one in (_joined(person), event) if unknown else (event,):
             valid = validate_event(self.machine, so_far.projection(person), one, at)
             stamped = _stamped(own[-1].seq + 1, at, valid, sitting)
-            taken = None
             if one is event:
                 stamped, taken = self._advised(stamped)
             had, so_far = _standing(so_far), so_far.after(stamped)
             seen = self._place.rev
             added.append(entry_to_add(self.machine, own, stamped, sitting, had, _standing(so_far), seen))
             own.append(stamped)
-        alone = self._store(added)
-        if taken is not None:
-            self._of, self._taken, self._given = self._of + 1, self._taken + taken, None
-        if sits_down and sitting.id == here.id:
-            self._sitting = replace(here, person=so_far.sittings[sitting.id])
-        self._so_far = so_far
-        self._show()
-        if not alone:
+        return Draft(event, sitting, tuple(added), so_far, self._place, taken, tries)
+
+    def append(self, draft: Draft) -> Stored | None:
+        """Stores it, and does nothing else: this may take place in a thread, however long the casebook is held. None
+        where others were quicker, and in a case that is kept nowhere. Raises `CasebookError`."""
+        if self._book is None:
+            return None
+        try:
+            stored = self._book.append(self._key, draft.added, after=draft.place.seq)
+        except Conflict:
+            return None
+        return stored if isinstance(stored, Stored) else None
+
+    def adopt(self, draft: Draft, stored: Stored | None) -> Draft | None:
+        """Shows what was stored. Where others were quicker, what they entered is taken in: then a plain fact, note or
+        call comes back as another draft, to be stored in its turn; anything else raises `Conflict`. Raises `Refused`
+        and `CasebookError`."""
+        if self._book is not None and stored is None:
+            self._load()
+            if not isinstance(draft.event, PLAIN) or draft.tries + 1 >= TRIES:
+                raise _another(self.id)
+            return self.draft(draft.event, draft.sitting, draft.tries + 1)
+        if draft.taken is not None:
+            self._of, self._taken, self._given = self._of + 1, self._taken + draft.taken, None
+        here = self._sitting
+        if here is not None and isinstance(draft.event, e.TookOver | e.Joined) and draft.sitting.id == here.id:
+            self._sitting = replace(here, person=draft.so_far.sittings[here.id])
+        as_seen, alone = self._place == draft.place, True
+        if stored is not None:
+            recorded = self.machine.recorded_as
+            tags = draft.place.tags + sum(len(entry.touches.keys() - {recorded}) for entry in draft.added)
+            place = Place(stored.seq, stored.revs.get(recorded, draft.place.rev), tags)
+            alone = stored.rev == place.rev
+            self._place = place if as_seen else self._place
+        if as_seen:
+            self._so_far = draft.so_far
+            self._show()
+        if not (as_seen and alone):  # others entered something in between, some of which may be shown already
             with suppress(CasebookError):
                 self._load()
-        return self.state
+        return None
 
     def tick(self) -> bool:
         """Lets time pass: True where a proof of dead has aged since this was shown last, so that it is shown anew."""
@@ -338,21 +393,6 @@ class Case:
             return stamped, taken
         counts = (self._taken + bool(taken), self._of + (taken is not None))
         return stamped.model_copy(update={"advice": advised(self.machine, given, *counts)}), taken
-
-    def _store(self, added: list[NewEntry]) -> bool:
-        """Whether nobody changed the machine, unseen here, before this was stored. Raises `CasebookError`."""
-        if self._book is None:
-            return True
-        try:
-            stored = self._book.append(self._key, added, after=self._place.seq)
-            if isinstance(stored, Stale):
-                raise _another(self.id)
-        except Conflict:
-            self._load()
-            raise
-        tags = self._place.tags + sum(len(entry.touches.keys() - {self.machine.recorded_as}) for entry in added)
-        self._place = Place(stored.seq, stored.revs.get(self.machine.recorded_as, self._place.rev), tags)
-        return stored.rev == self._place.rev
 
     def news(self) -> Stream | None:
         """What the casebook has, where it has more than is known here, of this case or of others at the machine; else
@@ -382,7 +422,7 @@ class Case:
         their first entry. Raises `Refused` in a case that is only read."""
         if self._sitting is None:
             raise Refused(READ_ONLY)
-        self._sitting = sitting
+        self._sitting = replace(sitting, person=self._so_far.sittings.get(sitting.id, sitting.person))
         self._show()
 
     def record_digits(self) -> tuple[int, str, str] | None:
@@ -423,17 +463,7 @@ class Case:
         before: str = "",
     ) -> CaseState:
         """A fact as it was read off: tapped, drawn, measured (`diag.case.observe.observe`). Raises as `post` does."""
-        try:
-            found = e.Found(
-                indication=indication,
-                seen=dict(observation.seen),
-                said=clean(observation.said),
-                check=check,
-                before=one_line(before),
-            )
-        except ValidationError:
-            raise CannotRead("a name in it is too long") from None
-        return self.post(found, sitting)
+        return self.post(found(indication, observation, check, before), sitting)
 
     def could_be(self, indication: str, observation: Observation) -> tuple[tuple[str, float], ...]:
         """The states that a doubtful observation could be, likeliest by all that is known, with their shares. This only
@@ -447,11 +477,14 @@ class Case:
     def undo(self, sitting: Sitting | None = None) -> CaseState:
         """Takes back the latest thing that this person entered and that can be taken back. Raises `Refused` when there
         is none, and at a gate where the last confirmation cannot be taken back by a key."""
+        return self.post(self.undoing(), sitting)
+
+    def undoing(self) -> e.Event:
+        """The event that takes back the latest thing. Raises `Refused` when there is none."""
         undo = self._projection.undo
         if undo is None:
             raise Refused("There is nothing to take back that you entered.")
-        event = e.Gate(zone=undo.zone, act=Act.RETRACT) if undo.zone else e.TakenBack(seq=undo.seq)
-        return self.post(event, sitting)
+        return e.Gate(zone=undo.zone, act=Act.RETRACT) if undo.zone else e.TakenBack(seq=undo.seq)
 
     # ------------------------------------------------------------ inside
 
@@ -471,7 +504,8 @@ class Case:
             so_far = replay(self.machine, self.id, stream.entries, stream.carried)
         except NoCase as error:
             raise CasebookError(str(error)) from None
-        if stream.listed not in (None, Listed(so_far.isolation.locks, frozenset(map(sign_name, so_far.dangers)))):
+        stands = _standing(so_far)
+        if stream.listed not in (None, Listed(stands.locks, frozenset(map(sign_name, stands.dangers)))):
             so_far.distrust(UNLIKE)
         self._so_far, self._place, self._tagged = so_far, stream.place, stream.tagged
         self._show()
@@ -483,6 +517,33 @@ class Case:
         self._projection, self._advice = self._so_far.projection(here, around), None
         proofs = self._so_far.proofs()
         self._old |= {(zone, proofs[zone].tested, proofs[zone].seq) for zone in self._projection.aged}
+
+
+def found(indication: str, observation: Observation, check: str = "", before: str = "") -> e.Found:
+    """The event of a fact as it was read off. Raises `CannotRead`."""
+    try:
+        return e.Found(
+            indication=indication,
+            seen=dict(observation.seen),
+            said=clean(observation.said),
+            check=check,
+            before=one_line(before),
+        )
+    except ValidationError:
+        raise CannotRead("a name in it is too long") from None
+
+
+def opening(machine: Machine, sitting: Sitting, at: datetime, *then: e.Event) -> tuple[e.Stamped, ...]:
+    """The first entries of a case, and what is entered with them. Raises `Refused` for a person without a name."""
+    took = _took_over(sitting.person)
+    if not took.person:
+        raise Refused("Say who you are first.")
+    return _begun(machine, sitting, at, took, *then)
+
+
+def _begun(machine: Machine, sitting: Sitting, at: datetime, *then: e.Event) -> tuple[e.Stamped, ...]:
+    begun = (e.Opened(machine=machine.recorded_as, revision=machine.revision), *then)
+    return tuple(_stamped(n, at, event, sitting) for n, event in enumerate(begun, 1))
 
 
 def names(at: datetime) -> Iterator[str]:
@@ -497,7 +558,8 @@ def _another(case: str) -> Conflict:
 
 
 def _standing(so_far: Replay) -> Standing:
-    return Standing(so_far.isolation.locks, so_far.dangers, so_far.rest())
+    locks = so_far.isolation.locks.union(listed_as(so_far.tags, so_far.to_be_told))
+    return Standing(locks, so_far.dangers, so_far.rest())
 
 
 def _took_over(person: Person) -> e.TookOver:

@@ -36,6 +36,8 @@ class Fact:
     """Why it does not count, in words."""
     proves: bool
     """It was found after a remedy, as its proof, and is no evidence of the stop."""
+    trial: bool = False
+    """A check that changes the machine found it: what happened then, not how the machine stands."""
 
     @property
     def could_be(self) -> tuple[str, ...]:
@@ -150,6 +152,8 @@ class ResetCount:
     limit: int
     may: bool
     because: str
+    mistaken: tuple[str, ...] = ()
+    """Who entered one and took it back, once for each; these stay in the count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,11 +186,43 @@ class TagLock:
     point: str
     """Of this machine."""
     tag: str
-    machine: str
+    machine: str = ""
     """Where it was put on, as the record knows it."""
-    who: str
+    who: str = ""
+    """Empty where the list of that tag is not what was entered, so that nobody knows whose locks are on."""
+    case: str = ""
+    since: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DangerTag:
+    """A danger tag that stands at the machine."""
+
+    person: str
+    """The name on it."""
+    point: str
+    """The isolation point that it hangs on; empty for elsewhere."""
+    where: str
+    says: str
+    by: str
+    """Who found it."""
+    at: datetime
     case: str
-    since: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class ToBeTold:
+    """Somebody whose locks or tags were taken off while they were absent, and who does not know it yet."""
+
+    owner: str
+    locks: tuple[str, ...]
+    """Isolation points."""
+    tags: tuple[str, ...]
+    """Isolation points; empty for elsewhere."""
+    directed_by: str
+    removed_by: str
+    at: datetime
+    case: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +305,10 @@ class CaseState:
     """Locks of other machines on what this one shares with them."""
     asset: str = ""
     """The one of the machine's assets that the case is of; empty where it has none."""
+    tags: tuple[DangerTag, ...] = ()
+    """Those that stand at the machine, the oldest first."""
+    to_be_told: tuple[ToBeTold, ...] = ()
+    """Who is to be told that a lock or tag of theirs was taken off, the oldest first."""
     people: tuple[Person, ...] = ()
     """Everybody who was at the keys, as they said last, in the order in which they came."""
 

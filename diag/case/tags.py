@@ -13,6 +13,7 @@ from diag.machine.assets import folded, shown_name
 from diag.machine.model import Machine
 from diag.record.casebook import Casebook
 from diag.record.entry import LockOn, Standing
+from diag.record.errors import Contradicts
 from diag.safety.types import Act, Step
 from diag.text import one_line
 
@@ -42,11 +43,16 @@ def at_tags(machine: Machine, locks: Iterable[LockOn]) -> Iterator[LockOn]:
 
 def tag_locks(book: Casebook, machine: Machine) -> tuple[TagLock, ...]:
     """The locks that are on at other machines and assets, at points that this one has by the same tag. A lock that
-    came off while the file there named no tag is not among them. Raises `CasebookError`."""
+    came off while the file there named no tag is not among them; where the list of a tag is not what was entered, that
+    stands there too. Raises `CasebookError`."""
     found: list[TagLock] = []
     on: dict[str, tuple[Standing, ...]] = {}
-    for point in machine.points.values():
-        for lock in book.locks(recorded_tag(point.tag)) if point.tag else ():
+    for point in (point for point in machine.points.values() if point.tag):
+        try:
+            book.check(recorded_tag(point.tag))
+        except Contradicts:
+            found.append(TagLock(point.id, point.tag))
+        for lock in book.locks(recorded_tag(point.tag)):
             where, _, other = lock.what.rpartition(BETWEEN)
             if where == machine.recorded_as:
                 continue
@@ -59,6 +65,8 @@ def tag_locks(book: Casebook, machine: Machine) -> tuple[TagLock, ...]:
 
 def in_words(lock: TagLock) -> str:
     """Whose lock it is, and where: `lock of Ann at sorter, line 2, case 1125-a`."""
+    if not lock.who:
+        return "the casebook contradicts itself there, so look whose locks are on it"
     return f"lock of {one_line(lock.who)} at {one_line(shown_name(lock.machine))}, case {lock.case}"
 
 

@@ -183,6 +183,8 @@ class Remedy:
     who: tuple[Role, ...]
     zone: str = ""
     parts: tuple[str, ...] = ()
+    from_outside: str = ""
+    """Where its parts sit, when they are exchanged with every enclosure and guard closed; the file's word for it."""
     tool: str = ""
     caution: str = ""
     chance: float = 0.95

@@ -29,7 +29,7 @@ call: {{engineer: Duty engineer, electrician: Shift electrician}}
 points:
   main-switch-q1: {{title: Main switch Q1, where: left side of the first cabinet}}
 test-points:
-  q1-out: {{title: Outgoing terminals of Q1, expects: 0 V}}
+  q1-out: {{title: Outgoing terminals of Q1, expects: 0 V, below: 5 V}}
 zones:
 """
 ZONE = "  cabinet-{z}: {{title: Cabinet {z}, points: [main-switch-q1], test-points: [q1-out]}}\n"

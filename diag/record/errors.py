@@ -37,6 +37,22 @@ class Moved(CasebookError):
     """The file was moved, removed or replaced while it was open."""
 
 
+def held(shown: str) -> Away:
+    return Away(f"Nothing was recorded: another program holds the casebook. Try again. It is {shown}.")
+
+
+def full(shown: str) -> Full:
+    return Full(f"Nothing was recorded: no room is left for the casebook. Make room, then try again. It is {shown}.")
+
+
+def only_read(shown: str, named_by: str = "") -> OnlyRead:
+    """`named_by`: what names another casebook; empty where a database is asked for the right to write."""
+    other = f", or name another one with {named_by}" if named_by else ""
+    return OnlyRead(
+        f"Nothing was recorded: this casebook may only be read. Ask for the right to write to it{other}. It is {shown}."
+    )
+
+
 def another_added(case: str) -> Conflict:
     return Conflict(f"Somebody else has added to case {case} just now. Look at it again, then repeat.")
 
@@ -48,5 +64,5 @@ class Contradicts(CasebookError):
 def contradicts(shown: str, machine: str) -> Contradicts:
     return Contradicts(
         f"The casebook {shown} contradicts its own entries about {one_line(machine)}, so nothing of that machine is"
-        " shown. Run `diag cases --verify`."
+        f" shown. Run `diag cases --verify`, then `diag cases --repair {one_line(machine)}`."
     )

@@ -9,7 +9,7 @@ ledger of its own.
 from diag.safety.banners import banner
 from diag.safety.cautions import AT_THE_GATE, CAUTIONS, Caution
 from diag.safety.lockout import Confirmed, Isolation, Lockout, Phase
-from diag.safety.permissions import danger, dead_zones, live_zones, permission, shows_danger
+from diag.safety.permissions import danger, dead_zones, live_zones, permission, shows_danger, tag_stands
 from diag.safety.types import Act, Banner, LiveWork, Permission, Person, Refused, Step
 
 __all__ = [
@@ -33,4 +33,5 @@ __all__ = [
     "live_zones",
     "permission",
     "shows_danger",
+    "tag_stands",
 ]

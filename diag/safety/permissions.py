@@ -59,12 +59,13 @@ def permission(
     resets: int = 0,
     protective: bool = False,
     aged: Mapping[str, Aged] = NOT_AGED,
+    tagged: str = "",
 ) -> Permission:
     """What this person may be shown and may answer now.
 
     `resets`: all resets that count at this machine. `protective`: a protective device has operated and its cause is not
     found. `aged`: zones whose proof of dead is made again first. Nothing more is begun there; what was done may be
-    entered.
+    entered. `tagged`: a name on a danger tag that stands; no reset is done while one does.
     """
     access = Access.OUTSIDE if isinstance(action, Reset) else action.access
     if danger:
@@ -72,7 +73,7 @@ def permission(
     if person.role not in action.who:
         return _no(access, f"This is for {_or(action.who)}. Call.", "call")
     if isinstance(action, Reset):
-        return _reset(machine, isolation, person, resets, protective)
+        return _no(access, tag_stands(tagged)) if tagged else _reset(machine, isolation, person, resets, protective)
     if access is Access.OUTSIDE:
         answer = Permission(True, True, "From outside, with everything closed.")
     else:
@@ -151,6 +152,11 @@ def _reset(machine: Machine, isolation: Isolation, person: Person, done: int, pr
         return _no(access, "A hold is still in. It comes out first, as the lockout says.", "restore")
     more = limit - done
     return Permission(True, True, f"{more} more {'reset' if more == 1 else 'resets'} allowed at this machine.")
+
+
+def tag_stands(name: str) -> str:
+    """Why nothing is reset or started while a danger tag with this name stands."""
+    return f"A danger tag names {name}. Nothing is reset or started until {name} takes it down."
 
 
 def _no(needs: Access, because: str, way: str = "") -> Permission:

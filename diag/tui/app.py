@@ -83,13 +83,19 @@ def run(context: AppContext, machine: str, case: str, theme: str, asset: str = "
     restored. The arguments are those of `DiagApp`."""
     app = DiagApp(context, machine, case, theme, asset)
     app.run()
+    if context.storing:
+        _tell("Waiting until the last entry is stored …")
     words = context.parting()
     context.close()
     if app._exception is not None:
         raise app._exception
     if words:
-        # A terminal that is gone is told nothing.
-        with contextlib.suppress(OSError):
-            sys.stdout.write(words + "\n")
-            sys.stdout.flush()
+        _tell(words)
     return app.return_code or 0
+
+
+def _tell(words: str) -> None:
+    """A terminal that is gone is told nothing."""
+    with contextlib.suppress(OSError):
+        sys.stdout.write(words + "\n")
+        sys.stdout.flush()

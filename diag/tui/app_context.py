@@ -121,6 +121,22 @@ class AppContext:
         with _opening():
             return condition_of(self.book(), self.machine(machine, asset), self.clock())
 
+    def to_be_told(self, machine: str, case: str = "", asset: str = "") -> tuple[tuple[str, str], ...]:
+        """Who is to be told at a machine, or at the machine of a case, that something of theirs was taken off, and
+        what, in words. Raises CannotOpen."""
+        from diag.case.condition import condition_of
+        from diag.case.log.owners import taken_off
+
+        if not self.recorded:
+            return ()
+        with _opening():
+            try:
+                of = self.of_case(case) if case else self.machine(machine, asset)
+            except KeyError:
+                return ()
+            found = condition_of(self.book(), of, self.clock())
+        return tuple((one.owner, taken_off(of, one)) for one in found.to_be_told)
+
     def machine(self, name: str, asset: str = "") -> Machine:
         """The machine of that name or in that folder, as one of its assets; its files are read only once. Raises
         CannotOpen."""
@@ -211,21 +227,29 @@ class AppContext:
         )
         return self.session
 
+    @property
+    def storing(self) -> bool:
+        """An entry of the case that was opened last is still being stored."""
+        return self.session is not None and self.session.storing
+
     def close(self) -> None:
         """Closes the casebook, so that its one file holds every case."""
         if self._book is not None:
             self._book.close()
 
     def parting(self) -> str:
-        """What a person should know on leaving: which case is open, how to go on with it, and what is still locked."""
+        """What a person should know on leaving: which case is open, how to go on with it, what is still locked, and
+        what could not be stored. Waits for an entry that is being stored."""
         session = self.session
-        if session is None or session.case.state.closed:
+        if session is None:
             return ""
-        state = session.case.state
+        unstored, state = session.leave(), session.case.state
+        if state.closed:
+            return ""
         words = f"Case {state.id} is still open. To go on: diag start {state.machine} --case {state.id}"
         if not self.recorded:
             words = "Nothing of this case was kept: diag was started with --no-casebook."
-        return "\n".join(filter(None, (words, session.left_behind())))
+        return "\n".join(filter(None, (unstored, words, session.left_behind())))
 
 
 @contextmanager

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from math import inf
 from typing import TYPE_CHECKING
@@ -15,6 +14,7 @@ from diag.case.snapshot import Advice, CaseState, Weight
 from diag.safety.types import Person, Refused, folded, same_name
 from diag.text import one_line
 from diag.tui.looks.wording import plain
+from diag.tui.storing import LEFT, NOT_YET, Entry, Storing
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,6 +34,7 @@ down begins to repeat sooner, and then repeats every few hundredths of a second.
 UNDER_KEYS = 0.7
 """Seconds after something under the keys has changed unannounced, within which no key is taken."""
 CHANGED = "Not taken: this changed just now. Read it, then press again."
+READ_HERE = "Read it here, on sitting down."
 TOO_QUICK = "Too quick to have been read. Read what is asked, then confirm it."
 
 
@@ -45,21 +46,16 @@ DID = {
     "remedied": "did a remedy",
     "made-safe": "said that a danger is over",
     "closed": "ended the case",
+    "tag-found": "found a danger tag",
+    "tag-down": "took a danger tag down",
+    "owner-absent": "entered that something of an absent owner was taken off",
+    "owner-told": "entered that an owner was told",
+    "lists-repaired": "repaired the lists of this machine",
     "taken-back": "took an entry back",
     "called": "made a call",
     "noted": "wrote a note",
 }
 """What somebody else's entry of a kind is told as."""
-
-
-@dataclass
-class Entered:
-    """What came of an entry."""
-
-    wrong: str = ""
-    """Why it was refused, or could not be stored, in one line; empty when it was entered."""
-    worth: str = ""
-    """What an observation is worth, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +93,8 @@ class CaseSession:
     lost: Callable[[], bool] = bool
     """Whether the casebook has not answered for too long to trust what is shown."""
     _lock: threading.Lock = field(default_factory=threading.Lock)
+    """Held while what the case knows changes; never while the casebook is waited for."""
+    entries: Storing = field(init=False)
     sat: dict[str, Sitting] = field(default_factory=dict)
     """The sittings at this terminal, by the folded name of their person."""
     host: Sitting | None = None
@@ -108,6 +106,7 @@ class CaseSession:
 
     def __post_init__(self) -> None:
         self.sat[folded(self.sitting.person.name)] = self.sitting
+        self.entries = Storing(self.case, self._lock)
 
     def unhurried(self) -> bool:
         """Notes a press that confirms, on whichever screen of the case. True where it comes long enough after the one
@@ -148,50 +147,60 @@ class CaseSession:
             return badges
         return (*(f"NOT RECORDED, {badge}" for badge in badges), "NOT RECORDED")
 
-    @contextmanager
-    def _entering(self) -> Iterator[Entered]:
-        """Makes one entry at a time. A refusal is kept in the `Entered`, not raised."""
-        from diag.record.casebook import CasebookError
+    # ------------------------------------------------------------ entering
 
-        entry = Entered()
-        try:
-            with self._lock:
-                yield entry
-        except (Refused, CasebookError, ValueError) as error:
-            entry.wrong = one_line(str(error)) or "That was refused."
+    @property
+    def storing(self) -> bool:
+        """An entry is still being stored, and no other one is taken."""
+        return not self.entries.entry.over
 
-    def post(self, event: Event) -> str:
-        """Enters an event. Returns why it was refused in one line, or nothing."""
-        with self._entering() as entry:
-            self.case.post(event, self.sitting)
-        if not entry.wrong:
-            self.give_back()
-        return entry.wrong
+    def post(
+        self, event: Event, worth: str = "", by: Sitting | None = None, kept: Callable[[], object] | None = None
+    ) -> Entry:
+        """Enters an event, in the name of whoever sits here unless it is `by` another sitting. `worth`: what an
+        observation is worth; `kept` is called once it is stored. One that comes while another is being stored is
+        refused."""
+        if self.storing:
+            return Entry(NOT_YET)
+        with self.entries.entering(kept or self.give_back, worth) as drafts:
+            drafts.append(self.case.draft(event, by or self.sitting))
+        return self.entries.entry
 
     def observe(
         self, indication: Indication, found: str | Callable[[], Observation], check: str = "", before: str = ""
-    ) -> Entered:
+    ) -> Entry:
         """Enters what an indication was found to be, in words or as it was read off. `check`: the check that gave it;
         `before`: who found it before this case."""
+        from diag.case.case import found as fact
         from diag.case.observe.observe import of_words
 
-        with self._entering() as entry:
+        try:
             observation = of_words(indication, found) if isinstance(found, str) else found()
-            self.case.observe(indication.id, observation, self.sitting, check=check, before=before)
-            entry.worth = observation.note
-        return entry
+            event = fact(indication.id, observation, check, before)
+        except ValueError as error:
+            return Entry(one_line(str(error)) or "That was refused.")
+        return self.post(event, observation.note)
 
-    def cannot_tell(self, indication: str, check: str = "") -> str:
-        """Enters that nobody can tell. Returns why it was refused in one line, or nothing."""
-        with self._entering() as entry:
-            self.case.cannot_tell(indication, check, self.sitting)
-        return entry.wrong
+    def cannot_tell(self, indication: str, check: str = "") -> Entry:
+        """Enters that nobody can tell."""
+        from diag.case.log.events import CannotTell
 
-    def undo(self) -> str:
-        """Takes back the latest entry. Returns why it was refused in one line, or nothing."""
-        with self._entering() as entry:
-            self.case.undo(self.sitting)
-        return entry.wrong
+        return self.post(CannotTell(indication=indication, check=check))
+
+    def undo(self) -> Entry:
+        """Takes back the latest entry."""
+        try:
+            return self.post(self.case.undoing())
+        except Refused as error:
+            return Entry(one_line(str(error)))
+
+    def leave(self) -> str:
+        """Waits until nothing is being stored any more. What was not stored, as a sentence."""
+        unsaid = self.storing
+        wrong = self.entries.settle(None).wrong
+        return f"{LEFT}: {wrong}" if unsaid and wrong else ""
+
+    # ------------------------------------------------------------ what others enter
 
     def news(self) -> Stream | None:
         """What others have entered since; None where there is nothing. It may be asked in a thread. Raises
@@ -209,7 +218,11 @@ class CaseSession:
         with self._lock:
             if not case.take_in(news):
                 return ""
-        added = [one for one in news.entries if _where(one) not in known]
+        # What was stored here may be read before it is known here that it was.
+        own = {sitting.id for sitting in self.sat.values()} if self.storing else set()
+        added = [one for one in news.entries if _where(one) not in known and _sitting_of(one) not in own]
+        if self.storing and not added:
+            return ""
         self.touched += any(not (isinstance(one, Stamped) and isinstance(one.event, PLAIN)) for one in added)
         if not added:
             return "Somebody changed the record."
@@ -222,33 +235,37 @@ class CaseSession:
         what = answered(one_line(fact.title), plain(fact.state)) if fact is not None else told
         return f"{one_line(entry.by)}{where}: {what}."
 
-    def take_over(self, person: Person) -> str:
-        """This person has the keys here and takes the case in hand. Returns why that was refused in one line, or
-        nothing."""
+    # ------------------------------------------------------------ who is here
+
+    def knows(self, person: Person | None = None) -> Entry:
+        """Whoever has the keys knows what of theirs was taken off; or another person does, before they get them."""
+        from diag.case.log.events import OwnerTold
+
+        name = (person or self.sitting.person).name
+        by = None if person is None else self.sitting.of(person)
+        return self.post(OwnerTold(owner=name, how=READ_HERE), by=by)
+
+    def take_over(self, person: Person) -> Entry:
+        """This person has the keys here and takes the case in hand, once that is stored."""
         from diag.case.log.events import TookOver
 
         self.give_back()
         before, known = self.sitting, self.sat.get(folded(person.name))
+        sitting = replace(before, person=person)
         if known is not None:
-            self._sit(replace(known, person=person))
+            sitting = replace(known, person=person)
         elif not same_name(person.name, before.person.name):
-            self._sit(before.of(person))
+            sitting = before.of(person)
         event = TookOver(person=person.name, role=person.role, authorised=person.authorised, qualified=person.qualified)
-        if wrong := self.post(event):
-            self._sit(before)
-        else:
-            self.sat[folded(person.name)] = self.sitting
-        return wrong
+        return self.post(event, by=sitting, kept=lambda: self._sit_down(sitting))
 
-    def say_anew(self, person: Person) -> str:
-        """Whoever has the keys says anew what they may do. Returns why that was refused in one line, or nothing."""
+    def say_anew(self, person: Person) -> Entry:
+        """Whoever has the keys says anew what they may do."""
         from diag.case.log.events import Joined
 
         event = Joined(person=person.name, role=person.role, authorised=person.authorised, qualified=person.qualified)
-        if wrong := self.post(event):
-            return wrong
-        self.sitting = self.sat[folded(person.name)] = replace(self.sitting, person=person)
-        return ""
+        sitting = replace(self.sitting, person=person)
+        return self.post(event, kept=lambda: self._sit_down(sitting))
 
     def for_one_entry(self, person: Person) -> None:
         """Somebody beside whoever has the keys makes one entry in their own name, by their own word."""
@@ -261,6 +278,10 @@ class CaseSession:
         if self.host is not None:
             self._sit(self.host)
             self.host = None
+
+    def _sit_down(self, sitting: Sitting) -> None:
+        self.sat[folded(sitting.person.name)] = sitting
+        self._sit(sitting)
 
     def _sit(self, sitting: Sitting) -> None:
         self.sitting = sitting
@@ -324,6 +345,13 @@ class CaseSession:
         """What each fact says about a cause; and, in words, what further fact would change its place at the top."""
         with self._lock:
             return self.case.evidence(cause), self.case.overturn(cause)
+
+
+def _sitting_of(entry: CaseEntry | Elsewhere) -> str:
+    from diag.case.log.events import Elsewhere, Stamped
+
+    inner = entry.entry if isinstance(entry, Elsewhere) else entry
+    return inner.sitting if isinstance(inner, Stamped) else ""
 
 
 def _where(entry: CaseEntry | Elsewhere) -> tuple[str, int]:

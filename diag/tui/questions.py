@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 Given = TypeVar("Given")
@@ -54,6 +54,14 @@ class ChooseOne(Question[Picked]):
     """A row is marked at first."""
     about: str = ""
     """What is to be known before choosing."""
+    typed: str = ""
+    """What the line holds already."""
+    wrong_before: str = ""
+    """Why it is asked again."""
+
+    def again(self, picked: Picked, wrong: str) -> ChooseOne:
+        """The same with what was typed before, and why that could not be taken."""
+        return replace(self, typed=picked.typed, wrong_before=wrong)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,3 +97,10 @@ class AskLines(Question[Answers]):
     """What they come to, while they are typed."""
     pad: bool = False
     """Numbers are asked for, so figures are shown that can be clicked."""
+    wrong_before: str = ""
+    """Why it is asked again."""
+
+    def again(self, answers: Answers, wrong: str) -> AskLines:
+        """The same with what was typed before, and why that could not be taken."""
+        typed = tuple(replace(one, value=answer) for one, answer in zip(self.lines, answers, strict=True))
+        return replace(self, lines=typed, wrong_before=wrong)

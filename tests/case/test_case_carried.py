@@ -23,7 +23,7 @@ SECOND = timedelta(seconds=1)
 
 
 def whole(**changed: object) -> Carried:
-    others = Others(frozenset({"b", "a"}), (AT - DAY + SECOND, AT), 3, frozenset({"c"}))
+    others = Others(frozenset({"b", "a"}), (AT - DAY + SECOND, AT), 3, frozenset({"c"}), frozenset({"d"}))
     plain = {"others": others, "states": {"lamp": "dark"}, "sat": {("s1", "Änne"): None, ("s2", "Bob"): None}}
     return Carried(**{**plain, **changed})  # type: ignore[arg-type]
 
@@ -61,7 +61,7 @@ GOOD = json.loads(whole().text(AT))
         "7",
         "[]",
         "[" * 5000,
-        json.dumps({**GOOD, "form": 2}),
+        json.dumps({**GOOD, "form": 1}),
         json.dumps({**GOOD, "resets": ["2030-01-02T03:04:05"]}),
         json.dumps({**GOOD, "resets": ["yesterday"]}),
         json.dumps({**GOOD, "resets": 7}),

@@ -8,7 +8,20 @@ import pytest
 from case_steps import ANN, BOB, BOX, OLGA, Ticking, gate, go_back, lock_out
 
 from diag.case.case import Case
-from diag.case.log.events import Closed, Elsewhere, Entry, Found, MadeSafe, ResetDone, Stamped, Unreadable
+from diag.case.log.events import (
+    GAP,
+    Closed,
+    Elsewhere,
+    Entry,
+    Found,
+    MadeSafe,
+    Remedied,
+    RemedyFailed,
+    ResetDone,
+    Stamped,
+    Unreadable,
+)
+from diag.case.log.facts import sign_name, sign_named
 from diag.case.log.projection import Projection
 from diag.case.log.replay import replay
 from diag.case.log.validate_event import validate_event
@@ -191,3 +204,54 @@ def test_a_case_does_not_end_while_the_power_is_on_for_a_test(floor: Floor) -> N
         gate(ann, step.act, step.target)
     with pytest.raises(Refused, match="return to service is not finished"):
         ann.post(Closed(outcome="running"))
+
+
+def test_a_remedy_that_failed_in_another_case_closes_resets_here(floor: Floor) -> None:
+    """The remedy had found the cause of what operated; that it failed means that the cause is still to be found."""
+    tripped = floor.case(ANN)
+    tripped.say("box-display", "d2")
+    tripped.post(Remedied(remedy="let-cool"))
+    bob = floor.case(BOB)
+    bob.say("box-display", floor.machine.indications["box-display"].normal)
+    assert floor.seen(bob, tripped).state.resets[0].may
+    tripped.post(RemedyFailed(remedy="let-cool"))
+    seen = floor.seen(bob, tripped)
+    assert not seen.state.resets[0].may
+    assert "A protective device has operated" in seen.state.resets[0].because
+    tripped.post(Remedied(remedy="let-cool"))
+    assert floor.seen(bob, tripped).state.resets[0].may, "another remedy is another finding"
+    assert not floor.seen(bob, tripped).protective
+
+
+def test_a_remedy_that_failed_without_a_protective_device_takes_its_own_reset_with_it(floor: Floor) -> None:
+    done = tuple(reset_at(floor) for _ in range(2))
+    ann = floor.case(ANN)
+    ann.say("box-display", floor.machine.indications["box-display"].normal)
+    other = floor.case(BOB)
+    other.post(Remedied(remedy="let-cool"))
+    other.post(RemedyFailed(remedy="let-cool"))
+    late = reset_at(floor)
+    late = late.model_copy(update={"seq": 40})
+    stream = [*ann.entries, *(Elsewhere("b", n) for n in other.entries[2:]), Elsewhere("b", late)]
+    assert replay(floor.machine, ann.id, stream).projection(ANN).resets == 1, "it belongs to no remedy any more"
+    assert not floor.seen(ann, more=done).state.resets[0].may
+
+
+def test_a_reset_that_was_taken_back_is_shown_as_said_by_mistake(floor: Floor) -> None:
+    olga = floor.case(OLGA)
+    olga.say("box-display", floor.machine.indications["box-display"].normal)
+    olga.post(ResetDone(reset="panel-reset"))
+    assert olga.state.resets[0].mistaken == ()
+    olga.undo()
+    (count,) = olga.state.resets
+    assert (count.done, count.mistaken) == (0, ("Olga",))
+
+
+def test_a_danger_sign_is_found_again_by_its_name(floor: Floor) -> None:
+    (sign,) = floor.machine.dangers
+    assert sign_named(floor.machine, sign_name(sign)) is sign
+    for name in (GAP, "smoke: black or white and belt: hot", "odd"):
+        other = sign_named(floor.machine, name)
+        assert other not in floor.machine.dangers
+        assert sign_name(other).removesuffix(": ") == name
+    assert "Entries of this machine are lost" in sign_named(floor.machine, GAP).stop

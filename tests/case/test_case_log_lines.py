@@ -64,6 +64,42 @@ AT = datetime(2030, 1, 2, 3, 4, 5, tzinfo=UTC)
             "at the gate of Control box: live work begun, because measured no other way, permit P 7.",
         ),
         (e.MadeSafe(how="The motor is cold"), "made it safe: The motor is cold"),
+        (
+            e.TagFound(person="Ann", point="main-switch-q1", says="Do not switch on"),
+            'found a danger tag at Main switch Q1, naming Ann, which says "Do not switch on".',
+        ),
+        (e.TagFound(person="Ann", where="the start button"), "found a danger tag at the start button, naming Ann."),
+        (
+            e.TagDown(person="Ann", point="main-switch-q1", how="It is mended"),
+            "took down the danger tag at Main switch Q1 that named Ann: It is mended",
+        ),
+        (
+            e.OwnerAbsent(
+                owner="Ann",
+                locks=("main-switch-q1",),
+                tags=("",),
+                directed_by="Eva",
+                off_site="badge out.",
+                tried="rang twice",
+                removed_by="Bob",
+                authorised=True,
+                qualified=True,
+                checked="Olga looked",
+            ),
+            "taken off while Ann was absent: lock at Main switch Q1 and danger tag; directed for the employer by Eva; "
+            "not on site: badge out; tried to be reached: rang twice; taken off by Bob (authorised and qualified); "
+            "area checked, everybody clear: Olga looked.",
+        ),
+        (
+            e.ListsRepaired(changed=1),
+            "repaired the casebook's lists of the machine, 1 row. No zone counts as proved.",
+        ),
+        (
+            e.ListsRepaired(changed=2, lost=1),
+            "repaired the casebook's lists of the machine, 2 rows. No zone counts as proved. "
+            "Entries are lost, and count as the worst that they can have been.",
+        ),
+        (e.OwnerTold(owner="Ann", how="by telephone"), "Ann knows what was taken off: by telephone"),
         (e.Called(role=Role.ENGINEER), "called the engineer."),
         (e.Noted(text="flour on the floor"), "noted: flour on the floor"),
         (e.TakenBack(seq=7), "took back entry 7."),

@@ -80,3 +80,14 @@ def test_another_machine_is_not_touched(mixer: Machine, tmp_path: Path) -> None:
         case = Case.open(mixer, ADA, book=book)
         lock_out(case, "control-box")
         assert condition_of(book, replace(mixer, id="another"), NOW).locks == ()
+
+
+def test_a_reset_that_was_said_by_mistake_is_counted_and_named(mixer: Machine, tmp_path: Path) -> None:
+    with Casebook(tmp_path / "book.sqlite3") as book:
+        case = Case.open(mixer, ADA, book=book, clock=lambda: NOW)
+        case.say("box-display", "G0")
+        case.post(e.ResetDone(reset="panel-reset"))
+        case.undo()
+        found = condition_of(book, mixer, NOW)
+        assert "1 reset in the last 24 h, 1 of them said by mistake (Ada Brandt)." in list(in_words(found, mixer))
+        assert [one["who"] for one in as_object(found)["resets_by_mistake"]] == ["Ada Brandt"]

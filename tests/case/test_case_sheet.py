@@ -256,7 +256,7 @@ def test_resets_and_what_was_taken_back_are_told(mixer: Machine) -> None:
     case.say("panel-reset", "back-later")
     text = flat(sheet.plain(case))
     assert "Fault reset: 1 done, of at most 2 in all." in text
-    assert "Resets that were entered and taken back: 1." in text
+    assert "said by mistake, Ann. It stays in the count." in text
     assert "back-later." in text
     assert BOX not in text, "names are told as titles"
 

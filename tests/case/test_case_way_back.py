@@ -155,7 +155,8 @@ def test_a_proof_of_dead_ages_and_closes_what_is_begun_and_not_what_was_done(mix
     assert case.action(REMEDY).permission.now
     assert any(way.act is Act.BACK for way in case.state.ways[BOX])
     gate(case, Act.METER_PROVED)
-    gate(case, Act.TESTED_DEAD, "q1-out")
+    values = dict.fromkeys(mixer.test_points["q1-out"].pairs, 0.0)
+    case.post(e.Gate(zone=BOX, act=Act.TESTED_DEAD, target="q1-out", values=values))
     gate(case, Act.METER_PROVED)
     assert case.state.banner.level == "dead"
     assert case.action(REMEDY).how

@@ -174,14 +174,14 @@ def test_a_parser_that_misreads_or_fails_is_wrong(monkeypatch: pytest.MonkeyPatc
 
 
 def test_advice_is_measured_against_the_best(monkeypatch: pytest.MonkeyPatch) -> None:
-    measured = found("advice", "--models", "2", "--first", "40")
+    measured = found("advice", "--models", "2", "--first", "300")
     for kind in ("without_set_ups", "set_ups"):
         ways = measured[kind]
         assert list(ways) == ["entropy a minute", "one step", "rollout", "dynamic programming"]
         assert all(-1e-9 <= share["mean"] <= share["worst"] for share in ways.values())
         assert ways["dynamic programming"]["mean"] <= ways["rollout"]["mean"] + 1e-9
     monkeypatch.setitem(advice_figures.TARGETS[True], "one step", (-1.0, -1.0))
-    result = run("advice", "--models", "2", "--first", "40")
+    result = run("advice", "--models", "2", "--first", "300")
     assert result.exit_code == 1
     assert "MISSED" in result.output
 

@@ -84,7 +84,7 @@ minutes: {lock: 5, restore: 2, live: 3, call: 300}
 reset-limit: 1
 call: {engineer: Duty engineer}
 points: {q1: {title: Switch Q1, where: beside the box}}
-test-points: {out: {title: Terminals of Q1, expects: 0 V}}
+test-points: {out: {title: Terminals of Q1, expects: 0 V, below: 5 V}}
 zones: {box: {title: Valve box, points: [q1], test-points: [out]}}
 indications:
   coil: {reading: ohm, nominal: 50, normal: good, bands: {good: "< 100", open: ">= 100"}, source: its data sheet}

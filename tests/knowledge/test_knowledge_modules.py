@@ -112,7 +112,7 @@ title: Packer 1
 place: Hall 2
 call: {engineer: the engineer on duty}
 points: {main-switch: {title: Main switch, where: left}}
-test-points: {terminals: {title: Outgoing terminals, expects: 0 V}}
+test-points: {terminals: {title: Outgoing terminals, expects: 0 V, below: 5 V}}
 zones: {cabinet: {title: Cabinet, points: main-switch, test-points: terminals}}
 indications:
   supply-lamp: {lamp: green, label: SUPPLY, where: front, normal: lit}

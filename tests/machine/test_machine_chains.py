@@ -85,7 +85,7 @@ def test_a_chain_is_halved_by_the_ordinary_advice(tmp_path: Path, n: int, mean: 
 
 SITE = """
 points: {main: {title: Main switch, where: left}}
-test-points: {bars: {title: Bars, expects: 0 V}}
+test-points: {bars: {title: Bars, expects: 0 V, below: 5 V}}
 zones: {box: {title: Box, points: main, test-points: bars}}
 """
 

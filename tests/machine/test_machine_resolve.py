@@ -35,7 +35,7 @@ resets:
 dangers:
   - {when: {lamps: dark, tried: [no, yes]}, stop: Stop., call: electrician}
 points: {q1: {title: Q1, where: left}}
-test-points: {out: {title: Out, expects: 0 V}}
+test-points: {out: {title: Out, expects: 0 V, below: 5 V}}
 zones: {box: {title: Box, points: q1, test-points: out}}
 causes:
   all-dark: {title: A, part: p, often: 3 a year, shows: {lamps: dark, lamp-two: {warn: usually, dark: 0.15}, shown: E1}}
@@ -262,7 +262,7 @@ def test_what_goes_back_and_what_is_measured_is_written_out() -> None:
 
 def test_every_terminal_is_measured_to_every_other(tmp_path: Path) -> None:
     (tmp_path / "machine.yaml").write_text(
-        SMALL.replace("expects: 0 V}", "expects: 0 V, below: 50 V, terminals: [L1, L2, PE]}")
+        SMALL.replace("expects: 0 V, below: 5 V}", "expects: 0 V, below: 50 V, terminals: [L1, L2, PE]}")
     )
     point = read(tmp_path).test_points["out"]
     assert (point.pairs, point.below) == (("L1-L2", "L1-PE", "L2-PE"), 50.0)

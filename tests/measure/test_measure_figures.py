@@ -27,7 +27,7 @@ NAMES = {
     ("readings",): {"formulas", "worked_values", "right", "wrong", "formulas_without"},
     ("fuzz", "--count", "50"): {"tried", "taken", "refused", "wrong"},
     ("files", "--count", "3"): {"tried", "problems", "rules_broken", "readable", "slowest_seconds", "wrong"},
-    ("advice", "--models", "2"): {
+    ("advice", "--models", "2", "--first", "300"): {
         f"{kind}_{way}_{which}"
         for kind in ("without_set_ups", "set_ups")
         for way in ("entropy_a_minute", "one_step", "rollout", "dynamic_programming")
@@ -60,6 +60,7 @@ def test_the_figures_are_printed_as_the_json_has_them() -> None:
     assert {name: float(value) for name, value in rows.items()} == pytest.approx(figures)
 
 
+@pytest.mark.slow
 def test_codes_together_weigh_each_code_the_same() -> None:
     """The figure of all displays is the mean over codes, and no mean of the displays' means."""
     result = CliRunner().invoke(diag, ["measure", "codes", "tray-stacker", "--json"])

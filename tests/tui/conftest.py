@@ -50,3 +50,9 @@ def stacker(tmp_path: Path) -> Stage:
 def bench(tmp_path: Path) -> Stage:
     """The app over a machine with one of each kind of entry, and an empty casebook."""
     return Stage(Path(__file__).parents[1] / "kinds", tmp_path / "cases.sqlite3")
+
+
+@pytest.fixture(autouse=True)
+def wait_for_entries(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A busy computer is no held casebook: a key waits for its entry as long as that takes."""
+    monkeypatch.setattr("diag.tui.storing.MOMENT", 60.0)

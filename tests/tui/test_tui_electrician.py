@@ -13,11 +13,20 @@ from diag.safety import Act
 CASE = "1125-a"
 
 
+METER = ("enter", "=0 0 0 0 0 0 V", "enter")
+"""The step of the mixer's test point, with what the meter reads there, pair by pair."""
+
+
+async def on_to_dead(hand: Hand) -> None:
+    """The next step of the gate; what the meter reads is typed."""
+    await hand.press(*(METER if "Measure L1-L2" in hand.words else ["enter"]))
+
+
 async def to_dead(stage: Stage, hand: Hand) -> None:
     """Each step of the mixer's gate; after the locks the minute that the arm's label asks for."""
     await hand.press(*["enter"] * 4)
     stage.clock.on(1)
-    await hand.press(*["enter"] * 6)
+    await hand.press(*["enter"] * 4, *METER, "enter")
 
 
 async def to_the_remedy(hand: Hand) -> None:
@@ -149,7 +158,7 @@ async def test_two_people_at_the_gate_without_typing_twice(stage: Stage) -> None
         assert "NOT DEAD FOR YOU" in hand.lines[0]
         for _ in range(8):
             if "■ DEAD" not in hand.lines[0]:
-                await hand.press("enter")
+                await on_to_dead(hand)
         assert "■ DEAD: Control box" in hand.lines[0]
         await hand.press("p", "1")
         assert "Ada Brandt" in hand.lines[0]
@@ -193,7 +202,7 @@ async def test_power_for_a_test_and_back_to_dead(stage: Stage) -> None:
         for _ in range(10):
             if "■ DEAD" not in hand.lines[0]:
                 stage.clock.on(1)  # the power was on again: the wait on the label begins anew with the locks
-                await hand.press("enter")
+                await on_to_dead(hand)
         assert "■ DEAD: Control box" in hand.lines[0]
     acts = [e.act for e in stage.events(CASE) if isinstance(e, Gate)]
     assert acts.index(Act.TEST_POWER) < acts.index(Act.POWER_ON) < acts.index(Act.ISOLATE_AGAIN)

@@ -236,7 +236,7 @@ def with_limit(stage: Stage, tmp_path: Path) -> Stage:
     file = folder / "machine.yaml"
     text = file.read_text()
     for old, new in (
-        ("expects: 0 V}", "expects: 0 V, below: 50 V, pairs: [L1-L2, L1-PE]}"),
+        ("expects: 0 V, below: 5 V, terminals: [L1, L2, L3, PE]}", "expects: 0 V, below: 50 V, pairs: [L1-L2, L1-PE]}"),
         ("rest, wait: 1}", "rest, wait: 1, put-back: {do: Take out the prop, inside: true}}"),
         ("    stored: [arm-weight]\n", "    stored: [arm-weight]\n    before-off: [Drive the arm down]\n"),
     ):

@@ -22,12 +22,12 @@ ROOM = str(Path(diag.__file__).parent)
 
 @pytest.fixture
 def hops(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
-    """For each event that is posted: the functions of diag from the key's handler to `Case.post`, both counted."""
+    """For each event that is posted: the functions of diag from the key's handler to `Case.draft`, both counted."""
     found: list[list[str]] = []
-    real = Case.post
+    real = Case.draft
 
-    def post(case: Case, *args: object) -> object:
-        names, frame = ["post"], sys._getframe(1)
+    def draft(case: Case, *args: object) -> object:
+        names, frame = ["draft"], sys._getframe(1)
         while frame is not None:
             if frame.f_code.co_filename.startswith(ROOM):
                 names.insert(0, frame.f_code.co_name)
@@ -35,7 +35,7 @@ def hops(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
         found.append(names)
         return real(case, *args)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(Case, "post", post)
+    monkeypatch.setattr(Case, "draft", draft)
     return found
 
 

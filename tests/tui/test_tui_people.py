@@ -149,3 +149,17 @@ async def test_a_name_that_begins_with_a_key_is_a_name(stage: Stage) -> None:
         assert "sven" in hand.text
         await hand.press("1", "enter", "2")
         assert "sven · operator" in hand.lines[0]
+
+
+async def test_delete_on_a_fact_that_raised_a_danger_asks_too(stage: Stage) -> None:
+    async with stage.run("mixer", size=(140, 40)) as hand:
+        await hand.press(*EVA, "slash", "=smell", "enter", "2")
+        await hand.click("✕", hand.text.count("✕"))
+        assert "WAS IT NEVER THERE" in hand.text.upper()
+    assert "taken-back" not in stage.kinds(CASE)
+
+
+async def test_a_reset_that_was_taken_back_stays_in_the_count_by_name(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*OLE, "slash", "=display", "enter", "=G0", "enter", "r", "enter", "u", "r")
+        assert "1 more was said by mistake, Ole. It counts." in hand.text

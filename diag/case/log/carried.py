@@ -10,7 +10,7 @@ from datetime import datetime
 
 from diag.case.log.others import DAY, Others
 
-FORM = 1
+FORM = 2
 """Of the text. One of another form is not read, and the replay begins at the machine's first entry."""
 SITTINGS = 500
 """How many of the last sittings are carried on. Whoever's is not tests again before they touch."""
@@ -36,6 +36,7 @@ class Carried:
             "resets": [done.isoformat() for done in others.resets if at - done < DAY],
             "since_cure": others.since_cure,
             "proving": sorted(others.proving),
+            "remedied": sorted(others.remedied),
             "states": dict(self.states),
             "sat": [list(one) for one in self.sat][-SITTINGS:],
         }
@@ -53,6 +54,7 @@ def read_carried(text: str) -> Carried:
             tuple(datetime.fromisoformat(done) for done in found["resets"]),
             int(found["since_cure"]),
             frozenset(map(str, found["proving"])),
+            frozenset(map(str, found["remedied"])),
         )
         if any(done.tzinfo is None for done in others.resets):
             raise ValueError

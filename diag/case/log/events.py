@@ -148,6 +148,84 @@ class MadeSafe(_Event):
     how: Text
 
 
+class TagFound(_Event):
+    """A danger tag hangs at the machine. It stands until the person named on it, or the employer's procedure for an
+    absent owner, takes it down."""
+
+    kind: Literal["tag-found"] = "tag-found"
+    person: Word
+    """The name on it, as it is written there."""
+    point: Word = ""
+    """The isolation point that it hangs on; empty for elsewhere."""
+    where: Text = ""
+    """Where it hangs, in words, where that is no isolation point."""
+    says: Text = ""
+    """What else is written on it."""
+
+
+class TagDown(_Event):
+    """The person named on a danger tag has taken it down."""
+
+    kind: Literal["tag-down"] = "tag-down"
+    person: Word
+    point: Word = ""
+    how: Text = ""
+    """What was seen, so that it may come down."""
+
+
+class OwnerAbsent(_Event):
+    """By the employer's procedure somebody took off locks, or took down danger tags, whose owner is absent
+    (29 CFR 1910.147(e)(3)). Each thing that the procedure asks for is answered in words."""
+
+    kind: Literal["owner-absent"] = "owner-absent"
+    owner: Word
+    locks: tuple[Word, ...] = ()
+    """Isolation points, each with a lock of the owner."""
+    tags: tuple[Word, ...] = ()
+    """Isolation points, each with a danger tag that names the owner; empty for elsewhere."""
+    directed_by: Word
+    """Who directs it for the employer."""
+    off_site: Text
+    """How it was verified that the owner is not on site."""
+    tried: Text
+    """How the owner was tried to be reached."""
+    removed_by: Word
+    authorised: bool = False
+    qualified: bool = False
+    """What that person had said of themselves."""
+    checked: Text
+    """Who checked the area and saw that everybody is clear."""
+
+
+class OwnerTold(_Event):
+    """Somebody whose lock or tag was taken off while they were absent knows it now."""
+
+    kind: Literal["owner-told"] = "owner-told"
+    owner: Word
+    how: Text
+
+
+class ListsRepaired(_Event):
+    """The casebook's lists of the machine did not agree with its entries, and were worked out anew from them. No zone
+    counts as proved."""
+
+    kind: Literal["lists-repaired"] = "lists-repaired"
+    changed: int
+    """How many rows were."""
+    lost: int = 0
+    """How many things are missing or cannot be read. With any, what stands at the machine is said below and begins
+    anew, as the worst that it can have been."""
+    locks: tuple[tuple[Word, Word], ...] = ()
+    """What stands in somebody's name, as the casebook lists it: an isolation point and the person."""
+    dangers: tuple[Text, ...] = ()
+    """Signs of danger by their names."""
+    resets: tuple[datetime, ...] = ()
+
+
+GAP = "record: gap"
+"""The name of the danger that stands where entries of a machine are lost."""
+
+
 class Called(_Event):
     kind: Literal["called"] = "called"
     role: Role
@@ -178,7 +256,20 @@ class Closed(_Event):
 Undoable = Found | CannotTell | Skipped | Did | ResetDone | Remedied | Prepared | RemedyFailed | Called | Noted | Closed
 """What may be taken back by its number. Who was at the keys stays said, and the gate has its own return to service."""
 Event = Annotated[
-    Opened | TookOver | Joined | Resumed | MadeSafe | Gate | TakenBack | Undoable, Field(discriminator="kind")
+    Opened
+    | TookOver
+    | Joined
+    | Resumed
+    | MadeSafe
+    | Gate
+    | TagFound
+    | TagDown
+    | OwnerAbsent
+    | OwnerTold
+    | ListsRepaired
+    | TakenBack
+    | Undoable,
+    Field(discriminator="kind"),
 ]
 
 

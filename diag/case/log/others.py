@@ -25,6 +25,8 @@ class Others:
     """How many of them since the last cure that was proved."""
     proving: frozenset[str] = frozenset()
     """Cases in which a remedy awaits its proof, and its one reset has not been done."""
+    remedied: frozenset[str] = frozenset()
+    """Cases in which a protective device operated and a remedy since then awaits its proof."""
 
     def counted(self, at: datetime) -> int:
         """Resets that count at that time: those of the last 24 hours, or since the last cure, whichever are more."""
@@ -38,11 +40,25 @@ class Others:
             case e.ResetDone():
                 return self._reset(case, entry.at)
             case e.Remedied():
-                return replace(self, protective=self.protective - {case}, proving=self.proving | {case})
+                remedied = self.remedied | (self.protective & {case})
+                found = self.protective - {case}
+                return replace(self, protective=found, proving=self.proving | {case}, remedied=remedied)
+            case e.RemedyFailed():
+                # What operated has its cause still to be found, and the reset that belongs to a remedy is gone with it.
+                again = self.protective | (self.remedied & {case})
+                left = self.remedied - {case}
+                return replace(self, protective=again, proving=self.proving - {case}, remedied=left)
             case e.Closed():
                 return self._ended(case, entry.event)
             case _:
                 return self
+
+    def lost(self, case: str, resets: tuple[datetime, ...]) -> Others:
+        """Where entries of the machine are lost: a protective device may have operated, which only a finding in the
+        case that records it answers, and every reset that anything speaks of counts."""
+        done = tuple(sorted({*self.resets, *resets}))
+        since = max(self.since_cure, len(done))
+        return replace(self, protective=self.protective | {case}, resets=done, since_cure=since)
 
     def said_by_mistake(self, entry: e.Stamped) -> Others:
         """With an entry that was taken back. A reset stays in the count: nobody knows which of the two was the
@@ -66,4 +82,4 @@ class Others:
         over = replace(self, proving=self.proving - {case})
         if event.outcome != "cured":
             return over
-        return replace(over, protective=over.protective - {case}, since_cure=0)
+        return replace(over, protective=over.protective - {case}, remedied=over.remedied - {case}, since_cure=0)

@@ -9,7 +9,7 @@ from datetime import datetime
 from diag.case.phrases import listed
 from diag.case.snapshot import CaseState, Fact
 from diag.machine.model import Check, Machine, ProofStep, Remedy, Reset
-from diag.safety import Isolation, Permission, permission
+from diag.safety import Isolation, Permission, permission, tag_stands
 from diag.safety.types import Aged
 from diag.tree.walk import TreePosition, walk
 
@@ -94,6 +94,8 @@ def may_prepare(projection: Projection, step: ProofStep) -> Permission:
     state, isolation = projection.state, projection.isolation
     if state.danger:
         return Permission(False, False, "A danger sign stands. Keep away and call.", way="call")
+    if state.tags:
+        return Permission(False, False, tag_stands(state.tags[0].person))
     if state.person.role not in step.who:
         return Permission(False, False, f"This is for {listed([r.value for r in step.who], 'or')}. Call.", way="call")
     if not isolation.closed or not state.energised or isolation.holds:
@@ -115,4 +117,5 @@ def permitted(machine: Machine, projection: Projection, action: Check | Remedy |
         resets=projection.resets,
         protective=projection.protective,
         aged=projection.aged,
+        tagged=state.tags[0].person if state.tags else "",
     )

@@ -16,19 +16,21 @@ from collections.abc import Iterable, Mapping, Sequence, Set
 from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import partial
 
 from diag.case.log import events as e
-from diag.case.log import facts
+from diag.case.log import facts, owners
 from diag.case.log import proof_facts as proof
 from diag.case.log.ageing import Around, Proof
 from diag.case.log.carried import Carried
 from diag.case.log.others import Others
 from diag.case.log.projection import DeadTime, Projection, Undo, known
 from diag.case.log.tallies import confirmed, reset_counts, waiting, waits
-from diag.case.snapshot import CaseState, Fact, Note, Raised
+from diag.case.snapshot import CaseState, DangerTag, Fact, Note, Raised, ToBeTold
 from diag.case.tags import told
 from diag.machine.model import Check, Danger, Energy, Machine, ProofStep, Remedy, Role
-from diag.safety import Act, Isolation, Lockout, Person, Phase, Refused, banner, order, shows_danger
+from diag.safety import Act, Isolation, Lockout, Person, Phase, Refused, Step, banner, order, shows_danger
+from diag.safety.tags import forbidden
 from diag.safety.types import Aged, same_name
 
 OPENING = 2
@@ -114,8 +116,13 @@ class Replay:
     raised: Mapping[Danger, Raised] = field(default_factory=dict)
     """Who raised each of them."""
     """Danger signs that stand, whoever saw them."""
+    tags: tuple[DangerTag, ...] = ()
+    """Danger tags that stand, whoever found them."""
+    to_be_told: tuple[ToBeTold, ...] = ()
     round: int = 1
     last_physical_change_round: int = 1
+    untried_round: int = 1
+    """Began with the last change that was no trial for a proof."""
     """The round begun by the last change other than of energy: what needs the power off still proves after it."""
     changer: str = ""
     changed: frozenset[str] = frozenset()
@@ -129,6 +136,8 @@ class Replay:
     failed: tuple[str, ...] = ()
     resets: tuple[tuple[str, int], ...] = ()
     """Each reset, and which remedy awaited its proof then, from 1; 0 for none."""
+    mistaken: tuple[tuple[str, str], ...] = ()
+    """Each reset that was taken back, and who had entered it."""
     awaiting: str = ""
     remedy: str = ""
     remedied: int = 0
@@ -199,7 +208,8 @@ class Replay:
     def rest(self) -> str | None:
         """What is carried on from here, where the machine is at rest; None where it is not."""
         begun = tuple(lockout for lockout in self.isolation.lockouts if lockout != Lockout(lockout.zone))
-        if self.dangers or replace(self.isolation, lockouts=begun) != Isolation():
+        stands = self.dangers or self.tags or self.to_be_told
+        if stands or replace(self.isolation, lockouts=begun) != Isolation():
             return None
         return Carried(self.everyone, self.states, self.sat).text(self.last)
 
@@ -209,6 +219,8 @@ class Replay:
         if taken_back and isinstance(event, e.Undoable):
             if isinstance(event, e.Closed):
                 self.isolation = self.isolation.lapse()
+            if isinstance(event, e.ResetDone):
+                self.mistaken += ((event.reset, entry.by),)
             self.others = self.others.said_by_mistake(entry)
             return
         if isinstance(event, e.Undoable):
@@ -217,7 +229,7 @@ class Replay:
         match event:
             case e.Opened():
                 # What others did before this case belongs to the machine; its rounds begin here.
-                self.round = self.last_physical_change_round = 1
+                self.round = self.last_physical_change_round = self.untried_round = 1
                 self.cleared = ()
             case e.TookOver():
                 self._changed_hands(self.id, entry, event)
@@ -250,6 +262,10 @@ class Replay:
                 self._gate(entry, event)
             case e.MadeSafe():
                 self._made_safe()
+            case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
+                self._of_owners(self.id, entry, event)
+            case e.ListsRepaired():
+                self._repaired(self.id, entry, event)
             case e.Called():
                 self.called = (*(r for r in self.called if r != event.role), event.role.value)
             case e.Noted():
@@ -277,6 +293,10 @@ class Replay:
                 self._raise_danger(case, entry, entry.event)
             case e.MadeSafe():
                 self._made_safe()
+            case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
+                self._of_owners(case, entry, entry.event)
+            case e.ListsRepaired():
+                self._repaired(case, entry, entry.event)
             case e.Closed():
                 self.isolation = self.isolation.lapse()
 
@@ -329,6 +349,7 @@ class Replay:
             counts=not wrong,
             why=WRONG_ENERGY[ind.energy] if wrong else "",
             proves=bool(self.remedy) and not before,
+            trial=check is not None and check.changes and not before,
         )
         self.facts += (fact,)
         now = self.current.get(ind.id)
@@ -363,6 +384,7 @@ class Replay:
             self._no_longer_fits(entry, event.remedy)
             return
         self._next_round()
+        self.others = replace(self.others, protective=self.others.protective - {self.id})
         self.remedy = event.remedy
         self.remedied += 1
         self.prepared = frozenset()
@@ -380,12 +402,74 @@ class Replay:
         self.states = {i: state for i, state in self.states.items() if i not in over}
         self._next_round()
 
+    def _repaired(self, case: str, entry: e.Stamped, event: e.ListsRepaired) -> None:
+        """No zone counts as proved. Where entries were lost, what stands begins anew here, as the worst that it can
+        have been."""
+        if not event.lost:
+            self.isolation = self.isolation.doubted(self.machine)
+            return
+        on = self.isolation.energised(self.machine)
+        named = [(*owners.read_listed(what), person) for what, person in event.locks]
+        locks = [(point, person) for word, point, person in named if not word and point in self.machine.points]
+        self.isolation = self.isolation.lost(self.machine, locks)
+        self.off_since = dict.fromkeys(self.isolation.off, entry.at)
+        self.tags = tuple(
+            DangerTag(person, point, "", "", entry.by, entry.at, case)
+            for word, point, person in named
+            if word == owners.TAG
+        )
+        told: dict[str, tuple[str, ...]] = {}
+        for word, point, person in named:
+            if word == owners.TOLD:
+                told[person] = (*told.get(person, ()), point)
+        self.to_be_told = tuple(ToBeTold(who, at, (), "", "", entry.at, case) for who, at in told.items())
+        self.dangers = tuple(facts.sign_named(self.machine, name) for name in event.dangers)
+        gap = Raised("The record", "entries are missing", entry.by, entry.at, case, entry.seq)
+        self.raised = {sign: self.raised.get(sign, gap) for sign in self.dangers}
+        self.others = self.others.lost(case, event.resets)
+        self.everyone = self.everyone.lost(case, event.resets)
+        self.undo = tuple(item for item in self.undo if not item.zone)
+        if self.isolation.energised(self.machine) is not on:
+            self._next_round(energy=True)
+            self.cleared += ((self.round, POWER),)
+
+    def _of_owners(
+        self, case: str, entry: e.Stamped, event: e.TagFound | e.TagDown | e.OwnerAbsent | e.OwnerTold
+    ) -> None:
+        """Danger tags, and what was taken off while its owner was absent."""
+        match event:
+            case e.TagFound(person=person, point=point, where=where, says=says):
+                self.tags += (DangerTag(person, point, where, says, entry.by, entry.at, case),)
+            case e.TagDown(person=person, point=point):
+                self.tags = owners.without(self.tags, person, (point,))
+            case e.OwnerTold(owner=owner):
+                self.to_be_told = tuple(one for one in self.to_be_told if not same_name(one.owner, owner))
+            case e.OwnerAbsent():
+                self._owner_absent(case, entry, event)
+
+    def _owner_absent(self, case: str, entry: e.Stamped, event: e.OwnerAbsent) -> None:
+        before = self.isolation
+        try:
+            if event.locks:
+                self.isolation = before.owner_absent(self.machine, event.owner, event.locks, event.removed_by)
+        except Refused as refused:
+            self._no_longer_fits(entry, f"a lock that was taken off ({refused})")
+            self.isolation = before.doubted(self.machine)
+            return
+        self.tags = owners.without(self.tags, event.owner, event.tags)
+        done = (event.locks, event.tags, event.directed_by, event.removed_by, entry.at, case)
+        self.to_be_told += (ToBeTold(event.owner, *done),)
+        # What was confirmed in a zone that stood on it is not taken back by a key any more.
+        lost = {z.id for z in self.machine.zones.values() if not set(event.locks).isdisjoint(z.points)}
+        self.undo = tuple(item for item in self.undo if item.zone not in lost)
+
     def _gate(self, entry: e.Stamped, event: e.Gate, elsewhere: bool = False) -> None:
         on, isolation = self.isolation.energised(self.machine), self.isolation
         try:
             running = waiting(waits(self.machine, isolation, self.off_since, self.begun), entry.at)
-            who, danger = self.who(entry), bool(self.dangers)
-            self.isolation = confirmed(self.machine, isolation, who, event, running, danger, old=not event.by_item)
+            who, danger, old = self.who(entry), bool(self.dangers), not event.by_item
+            tags = owners.tags_at(self.tags)
+            self.isolation = confirmed(self.machine, isolation, who, event, running, danger, old, tags)
         except Refused as refused:
             self._no_longer_fits(entry, f"{event.act.value} at {event.zone} ({refused})")
             self.isolation = isolation.doubted(self.machine)
@@ -475,17 +559,19 @@ class Replay:
         }
         return {zone: aged for zone, aged in found.items() if aged is not None}
 
-    def _next_round(self, energy: bool = False) -> None:
+    def _next_round(self, energy: bool = False, trial: bool = False) -> None:
         self.round += 1
-        if not energy:
-            self.last_physical_change_round = self.round
+        if not trial:
+            self.untried_round = self.round
+            if not energy:
+                self.last_physical_change_round = self.round
         self.cannot_tell, self.skipped, self.awaiting = (), frozenset(), ""
         self.changer, self.changed = "", frozenset()
 
     def _change(self, check: str, indication: str) -> None:
         """A check with several answers changes the machine once."""
         if self.changer != check or indication in self.changed:
-            self._next_round()
+            self._next_round(trial=bool(self.remedy))
             self.changer = check
         self.changed |= {indication}
 
@@ -509,6 +595,12 @@ class Replay:
 
     def _no_longer_fits(self, entry: e.Stamped, what: str) -> None:
         self.problems += (f"Entry {entry.seq} of {entry.at:%Y-%m-%d %H:%M} UTC no longer fits the machine: {what}.",)
+
+    def _open_steps(self, steps: tuple[Step, ...]) -> tuple[Step, ...]:
+        """Those that no danger tag closes."""
+        tags = owners.tags_at(self.tags)
+        shut = partial(forbidden, self.machine, self.isolation, tags)
+        return tuple(s for s in steps if not shut(s.zone, s.act, s.target)) if tags else steps
 
     def _states(self) -> dict[str, str]:
         return {i: fact.state for i, fact in self.current.items()}
@@ -543,8 +635,10 @@ class Replay:
             answered,
             protective=protective,
             danger=sign is not None,
+            mistaken=self.mistaken,
+            tagged=self.tags[0].person if self.tags else "",
         )
-        proving = facts.proving(machine, found, self.round, self.last_physical_change_round)
+        proving = facts.proving(machine, found, self.round, self.untried_round, self.last_physical_change_round)
         wrong = facts.wrong(machine, found)
         proofs = proof.found(proof.of_remedy(machine, self.remedy, wrong) if self.remedy else {}, proving)
         first = self._still_first()
@@ -566,7 +660,8 @@ class Replay:
             banner=banner(machine, isolation, person, sign, aged),
             energised=isolation.energised(machine),
             steps={
-                z: told(isolation.steps(machine, z, person, sign is not None), around.tagged) for z in machine.zones
+                z: told(self._open_steps(isolation.steps(machine, z, person, sign is not None)), around.tagged)
+                for z in machine.zones
             },
             locks=tuple(sorted(isolation.locks)),
             own_locks=tuple(sorted(isolation.locks & self.own_locks)),
@@ -587,7 +682,7 @@ class Replay:
             called=self.called,
             closed=self.closed,
             notes=self.notes,
-            ways={z: isolation.ways(machine, z, person, sign is not None) for z in machine.zones},
+            ways={z: self._open_steps(isolation.ways(machine, z, person, sign is not None)) for z in machine.zones},
             lockouts={z: isolation.lockout(z) for z in machine.zones},
             problems=self.problems,
             holds=tuple(s for s in machine.stored if s in isolation.holds),
@@ -599,6 +694,8 @@ class Replay:
                 if o.phase in (Phase.BACK, Phase.HOLDS)
             },
             proof_ends={zone: one.end(around.shifts) for zone, one in self.proofs().items()},
+            tags=self.tags,
+            to_be_told=self.to_be_told,
             people=tuple(self.people.values()),
             disagreements=facts.disagree(machine, self.current.values(), self.round),
         )

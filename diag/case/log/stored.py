@@ -11,6 +11,8 @@ from pydantic import ValidationError
 
 from diag.case.log.carried import Carried, read_carried
 from diag.case.log.events import Elsewhere, Entry, Event, Stamped, Unreadable
+from diag.case.log.facts import sign_name
+from diag.case.log.owners import TAG, TOLD, read_listed
 from diag.case.sitting import Sitting
 from diag.case.snapshot import TagLock
 from diag.case.tags import at_tags, tag_locks, tags_of
@@ -23,11 +25,28 @@ from diag.text import one_line
 
 OUTLINE = ("opened", "took-over", "closed", "taken-back")
 """The kinds of entries that change a case's line in lists."""
-TOUCHES = ("took-over", "joined", "resumed", "gate", "made-safe", "reset-done", "remedied", "closed")
+TOUCHES = (
+    *("took-over", "joined", "resumed", "gate", "made-safe", "reset-done", "remedied", "remedy-failed", "closed"),
+    *("tag-found", "tag-down", "owner-absent", "owner-told", "lists-repaired"),
+)
 """The kinds of entries that every case of the machine takes in. Whoever sits down is among them: what was proved dead
 for them before is proved anew."""
-NAMES = ("person", "before")
-TEXTS = ("text", "why", "reason", "permit", "to", "note", "said", "how")
+NAMES = ("person", "before", "owner", "directed_by", "removed_by")
+TEXTS = (
+    "text",
+    "why",
+    "reason",
+    "permit",
+    "to",
+    "note",
+    "said",
+    "how",
+    "where",
+    "says",
+    "off_site",
+    "tried",
+    "checked",
+)
 """Fields of events that hold a person's name, and free words. They are kept apart, so that they can be forgotten."""
 OVER = ("cured", "running")
 ADVICE = "advice"
@@ -54,6 +73,10 @@ class CaseLine:
     """Isolation point and person, each lock that is on."""
     danger: bool = False
     """A danger sign stands at its machine."""
+    tags: Locks = ()
+    """Isolation point (empty for elsewhere) and person of each danger tag that stands at its machine."""
+    to_be_told: tuple[str, ...] = ()
+    """Who is to be told, at its machine, that a lock or tag of theirs was taken off."""
     doubtful: bool = False
     """What the lists have standing at its machine is not what was entered, so that locks and dangers are not known."""
 
@@ -63,7 +86,7 @@ class Standing:
     """What stands at the machine."""
 
     locks: frozenset[tuple[str, str]] = frozenset()
-    """Isolation point and person."""
+    """Isolation point and person; so are danger tags and who is to be told, as `owners.listed_as` names them."""
     dangers: tuple[Danger, ...] = ()
     rest: str | None = None
     """What is carried on where nothing stands."""
@@ -86,7 +109,7 @@ class Listed:
     """What a casebook's lists have standing at a machine. They are worked out from the entries, so both must agree."""
 
     locks: frozenset[tuple[str, str]]
-    """Isolation point and person."""
+    """Isolation point and person; so are danger tags and who is to be told, as `owners.listed_as` names them."""
     signs: frozenset[str]
     """Signs of danger by their names (`sign_name`)."""
 
@@ -158,11 +181,6 @@ def signs(machine: Machine) -> frozenset[str]:
     return frozenset(dangers).union(i.id for i in machine.indications.values() if any(s.protective for s in i.states))
 
 
-def sign_name(danger: Danger) -> str:
-    """What a sign of danger is called among those that stand."""
-    return " and ".join(f"{indication}: {' or '.join(states)}" for indication, states in danger.when)
-
-
 def _resets(machine: str, before: Sequence[Entry], last: Stamped) -> tuple[record.ResetDone, ...] | None:
     """All resets of the case, where the last entry changes them."""
     if last.event.kind not in ("reset-done", "taken-back"):
@@ -223,21 +241,24 @@ def cases_in(book: Casebook, *, only_open: bool = False) -> tuple[CaseLine, ...]
     heads = book.all_cases(only_open=only_open)
     open_at = {h.machine for h in heads if not h.over}
     dangers = {machine: bool(book.dangers(machine)) for machine in open_at}
+    named = {machine: _named_at(book, machine) for machine in open_at}
     doubtful = {machine for machine in open_at if not _sound(book, machine)}
-    return tuple(
-        CaseLine(
-            h.name,
-            *parted(h.machine),
-            h.opened,
-            h.last,
-            h.who,
-            h.ended,
-            h.locks,
-            not h.over and dangers[h.machine],
-            h.machine in doubtful and not h.over,
-        )
-        for h in heads
-    )
+    lines = []
+    for h in heads:
+        locks = tuple((point, who) for point, who in h.locks if not read_listed(point)[0])
+        lines.append(CaseLine(h.name, *parted(h.machine), h.opened, h.last, h.who, h.ended, locks))
+        if not h.over:
+            tags, told = named[h.machine]
+            danger, doubt = dangers[h.machine], h.machine in doubtful
+            lines[-1] = replace(lines[-1], danger=danger, tags=tags, to_be_told=told, doubtful=doubt)
+    return tuple(lines)
+
+
+def _named_at(book: Casebook, machine: str) -> tuple[Locks, tuple[str, ...]]:
+    """The danger tags of a machine, and who is to be told there."""
+    found = [(*read_listed(one.what), one.who) for one in book.locks(machine)]
+    told = dict.fromkeys(who for word, _, who in found if word == TOLD)
+    return tuple((point, who) for word, point, who in found if word == TAG), tuple(told)
 
 
 def _sound(book: Casebook, machine: str) -> bool:
@@ -319,6 +340,10 @@ def _words(event: Event) -> Iterable[str]:
             return (event.text,)
         case "made-safe":
             return (event.how,)
+        case "tag-found":
+            return (event.person, event.where, event.says)
+        case "owner-absent":
+            return (event.owner, event.directed_by, event.removed_by)
         case "remedied":
             return (event.remedy,)
         case "closed":
@@ -334,6 +359,8 @@ def _body(event: Event) -> dict[str, object]:
             body[key] = record.Name(value)
         elif isinstance(value, str) and key in TEXTS:
             body[key] = record.Text(value)
+    if event.kind == "lists-repaired":
+        body["locks"] = [[point, record.Name(person)] for point, person in event.locks]
     return body
 
 

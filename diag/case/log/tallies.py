@@ -9,7 +9,8 @@ from datetime import datetime, timedelta
 from diag.case.log.events import Gate
 from diag.case.snapshot import ResetCount
 from diag.machine.model import Machine
-from diag.safety import Act, Isolation, Person, Phase, permission
+from diag.safety import Act, Isolation, Person, Phase, Refused, permission
+from diag.safety.tags import NO_TAGS, Tags, check_switched_on, forbidden
 
 
 def reset_counts(
@@ -23,26 +24,33 @@ def reset_counts(
     *,
     protective: bool,
     danger: bool,
+    mistaken: Sequence[tuple[str, str]] = (),
+    tagged: str = "",
 ) -> tuple[tuple[ResetCount, ...], int]:
     """Each reset of the machine with what the rule says of one more, and how many count against the limit.
 
     `resets`: each one done, and which remedy awaited its proof then (0 for none); `elsewhere`: how many of other cases
     count; `proving`: which remedy awaits its proof now; `answered`: the indications that were found or could not be
-    told in this round, since a reset wipes what must be noted first, and the next reset what came after it."""
+    told in this round, since a reset wipes what must be noted first, and the next reset what came after it; `mistaken`:
+    each reset that was taken back, and who had entered it. They count among those of `elsewhere`; `tagged`: a name on a
+    danger tag that stands."""
     # One reset belongs to each remedy: its cause is found, and a latched fault does not clear by itself.
     total = len(resets) - len({remedy for _, remedy in resets if remedy}) + elsewhere
     if proving and all(remedy != proving for _, remedy in resets):
         total = min(total, max(machine.reset_limit - 1, 0))
     found = []
     for reset in machine.resets.values():
-        rule = permission(machine, isolation, person, reset, danger=danger, resets=total, protective=protective)
+        rule = permission(
+            machine, isolation, person, reset, danger=danger, resets=total, protective=protective, tagged=tagged
+        )
         done = sum(id == reset.id for id, _ in resets)
         unnoted = [machine.indications[i].title for i in reset.note_first if i not in answered]
         may, because = rule.now, rule.because
         if may and unnoted:
             again = "Note first, as it is since the last reset, because" if done else "Note first, because"
             may, because = False, f"{again} a reset wipes it: {'; '.join(unnoted)}"
-        found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, may, because))
+        by = tuple(name for id, name in mistaken if id == reset.id)
+        found.append(ResetCount(reset.id, reset.title, done, machine.reset_limit, may, because, by))
     return tuple(found), total
 
 
@@ -87,10 +95,15 @@ def confirmed(
     running: frozenset[str],
     danger: bool,
     old: bool = False,
+    tags: Tags = NO_TAGS,
 ) -> Isolation:
-    """The isolation after a confirmation at a gate. Raises `Refused`.
+    """The isolation after a confirmation at a gate. Raises `Refused`, also where a danger tag closes it.
 
     `running`: stored energy that is `waiting`. `old`: the entry is of a casebook from before the gate asked for each
     thing by its own name."""
+    if why := forbidden(machine, isolation, tags, gate.zone, gate.act, gate.target):
+        raise Refused(why)
     words = (gate.zone, gate.act, gate.target, person, gate.reason, gate.permit)
-    return isolation.apply(machine, *words, danger=danger, waiting=running, values=gate.values, old=old)
+    after = isolation.apply(machine, *words, danger=danger, waiting=running, values=gate.values, old=old)
+    check_switched_on(machine, isolation, after, tags)
+    return after

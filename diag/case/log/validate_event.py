@@ -12,6 +12,7 @@ from datetime import datetime
 from math import isfinite
 
 from diag.case.log import events as e
+from diag.case.log import owners
 from diag.case.log import proof_facts as proof
 from diag.case.log.projection import Projection, may_prepare, permitted
 from diag.case.log.tallies import confirmed, waiting
@@ -31,9 +32,12 @@ def validate_event(machine: Machine, projection: Projection, event: e.Event, at:
     `at`: when it is entered; without it no label's wait is taken as over."""
     event = cleaned(event)
     _not_over(projection, event)
+    owners.check_told_first(machine, projection, event)
     match event:
         case e.Opened():
             raise Refused("This case is open already.")
+        case e.ListsRepaired():
+            raise Refused("Lists are repaired by `diag cases --repair` alone.")
         case e.TookOver() | e.Joined() if not event.person:
             raise Refused("Say who you are first.")
         case e.TookOver() | e.Joined():
@@ -57,9 +61,16 @@ def validate_event(machine: Machine, projection: Projection, event: e.Event, at:
         case e.Gate():
             event = _as_measured(machine, event)
             state, running = projection.state, waiting(projection.state.waits, at)
-            confirmed(machine, projection.isolation, state.person, event, running, bool(state.danger))
+            tags = owners.tags_at(state.tags)
+            confirmed(machine, projection.isolation, state.person, event, running, bool(state.danger), tags=tags)
         case e.MadeSafe():
             _made_safe(projection, event)
+        case e.TagFound() | e.TagDown():
+            owners.check_tag(machine, projection, event)
+        case e.OwnerAbsent():
+            return owners.checked_absent(machine, projection, event)
+        case e.OwnerTold():
+            owners.check_told(projection, event)
         case e.Noted() if not event.text:
             raise Refused("There is nothing to note.")
         case e.TakenBack() if event.seq not in projection.open_seqs:
@@ -271,6 +282,8 @@ def _closed(machine: Machine, projection: Projection, event: e.Closed) -> None:
         return
     if state.danger:
         raise Refused("A danger sign stands. Hand over, or have it made safe first.")
+    if state.tags:
+        raise Refused(f"A danger tag names {state.tags[0].person}. Hand over, or have it taken down first.")
     if state.own_locks:
         locks = listed(f"{machine.points[p].title if p in machine.points else p} ({who})" for p, who in state.own_locks)
         raise Refused(f"Locks of this case are on: {locks}. Return to service first, or hand over.")

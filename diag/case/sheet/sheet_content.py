@@ -15,6 +15,7 @@ from diag.case.advice.actions import remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
 from diag.case.phrases import answered, gone, listed, title_of
+from diag.case.sheet.owner_words import standing_words
 from diag.case.sheet.what_was_done import day, done, ending, entered, open_ends, remedied, resets, time, zone_of
 from diag.case.snapshot import Action, Fact
 from diag.machine.model import Access, Kind
@@ -174,7 +175,8 @@ def _locks(case: Case) -> tuple[str, ...]:
         f"LOCK ON at {one.tag}, here {points[one.point].title}: {tags.in_words(one)}. It is no lock of this machine."
         for one in state.tag_locks
     )
-    return (*(locks or ("No lock has been entered as on.",)), *shared, *held, *off)
+    named = standing_words(state, case.machine)
+    return (*(locks or ("No lock has been entered as on.",)), *shared, *named, *held, *off)
 
 
 def _put_back(case: Case, stored: str) -> str:

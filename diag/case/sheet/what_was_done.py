@@ -9,6 +9,7 @@ from diag.case.advice.actions import causes_named, remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
 from diag.case.phrases import title_of
+from diag.case.sheet.owner_words import entered_words, repaired_words
 from diag.safety import Act
 from diag.text import one_line
 
@@ -64,6 +65,10 @@ def done(case: Case) -> tuple[str, ...]:
                 lines.append(at + _confirmed(case, gate))
             case e.MadeSafe(how=how):
                 lines.append(f"{at}made safe. {how}")
+            case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
+                lines.append(at + entered_words(stamped.event, case.machine))
+            case e.ListsRepaired():
+                lines.append(at + repaired_words(stamped.event))
             case e.TookOver(role=role) if stamped.seq > 2:
                 lines.append(f"{at}took over as {role.value}.")
             case e.Joined(role=role):
@@ -100,9 +105,10 @@ def resets(case: Case) -> tuple[str, ...]:
             lines.append(f"{time(case, stamped.at)}, {stamped.by}: {title_of(case.machine, stamped.event.reset)}")
     outcomes = (f for f in state.facts if f.indication in case.machine.resets)
     lines += [f"Outcome at {time(case, f.at)}: {f.title} {f.state}." for f in outcomes]
-    taken = sum(isinstance(s.event, e.ResetDone) for s in entered(case, taken_back=True))
-    if taken:
-        lines.append(f"Resets that were entered and taken back: {taken}.")
+    for stamped in entered(case, taken_back=True):
+        if isinstance(stamped.event, e.ResetDone):
+            reset = title_of(case.machine, stamped.event.reset)
+            lines.append(f"{time(case, stamped.at)}: {reset}, said by mistake, {stamped.by}. It stays in the count.")
     return tuple(lines) or ("This machine file has no reset.",)
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from diag.record.engines import schema
 from diag.record.engines.engine import Rows, T, Values
-from diag.record.errors import Away, CasebookError, Conflict, Full, InDoubt, NotThere, OnlyRead
+from diag.record.errors import Away, CasebookError, Conflict, InDoubt, NotThere, full, held, only_read
 from diag.text import one_line
 
 try:
@@ -80,7 +80,7 @@ class PostgresEngine:
     def write(self, work: Callable[[], T], stored: Callable[[T], bool]) -> T:
         with self._lock, self._plain():
             if self._only_read:
-                raise OnlyRead(f"The casebook {self.shown} may only be read. Nothing was recorded.")
+                raise only_read(self.shown)
             db = self._begin()
             self._writer_thread = threading.get_ident()
             try:
@@ -280,14 +280,14 @@ class PostgresEngine:
             case pg.RaiseException():
                 return CasebookError(f"The casebook {name} is only added to.")
             case pg.LockNotAvailable() | pg.DeadlockDetected() | pg.QueryCanceled():
-                return Away(f"The casebook {name} is held by another program. Nothing was recorded; try again.")
+                return held(name)
             case pg.DiskFull() | pg.OutOfMemory():
-                return Full(f"No room is left for the casebook {name}. Nothing was recorded.")
+                return full(name)
             case pg.InsufficientPrivilege() | pg.ReadOnlySqlTransaction():
-                return OnlyRead(f"The casebook {name} may only be read. Nothing was recorded.")
+                return only_read(name)
             case pg.InvalidPassword() | pg.InvalidAuthorizationSpecification() | pg.InvalidCatalogName():
                 return CasebookError(f"The database {name} cannot be opened: {text}.")
             case psycopg.OperationalError() | psycopg.InterfaceError():
-                return Away(f"The database {name} does not answer. Nothing was recorded; try again. It said: {text}.")
+                return Away(f"Nothing was recorded: the database does not answer. Try again. {name} said: {text}.")
             case _:
                 return CasebookError(f"The casebook {name} cannot be used: {text}.")

@@ -12,7 +12,7 @@ from pathlib import Path
 from diag.record.address import not_a_file
 from diag.record.engines import schema
 from diag.record.engines.engine import Rows, T, Values
-from diag.record.errors import Away, CasebookError, Conflict, Full, Moved, NotThere, OnlyRead
+from diag.record.errors import CasebookError, Conflict, Moved, NotThere, full, held, only_read
 from diag.text import one_line
 
 MODE = 0o600
@@ -66,7 +66,7 @@ class SqliteEngine:
         with self._lock, self._plain():
             db = self._db
             if db is None:
-                raise OnlyRead(f"The casebook {self.shown} may only be read. Nothing was recorded.")
+                raise only_read(self.shown, self._named_by)
             self._check_place("Nothing was recorded.")
             db.execute("BEGIN IMMEDIATE")
             self._writer_thread = threading.get_ident()
@@ -334,11 +334,11 @@ class SqliteEngine:
         if "not a database" in text:
             return CasebookError(f"{name} is not a casebook. Name another file with {named_by}.")
         if "locked" in text or "busy" in text:
-            return Away(f"The casebook {name} is held by another program. Nothing was recorded; try again.")
+            return held(name)
         if "readonly" in text or "read-only" in text:
-            return OnlyRead(f"The casebook {name} may only be read. Nothing was recorded.")
+            return only_read(name, named_by)
         if "full" in text:
-            return Full(f"No room is left for the casebook {name}. Nothing was recorded.")
+            return full(name)
         if "malformed" in text:
             keep = f"Keep a copy of it, and name another file with {named_by}."
             return CasebookError(f"The casebook {name} is damaged. {keep}")

@@ -52,6 +52,8 @@ class Ask(Box[Answers]):
 
     def on_mount(self) -> None:
         self.query_one("#ask-0", Input).focus()
+        if self._asks.wrong_before:
+            self.query_one(Status).warn(self._asks.wrong_before)
 
     @property
     def _answers(self) -> Answers:

@@ -65,7 +65,10 @@ class Choose(Box[Picked]):
 
     def on_mount(self) -> None:
         self._list.styles.height = max(min(self._list.tall, self.app.size.height - 10), 3)
-        self.query_one("#choose-line", Input).focus()
+        line = self.query_one("#choose-line", Input)
+        line.value = self._question.typed
+        line.focus()
+        self._tell(self._question.wrong_before)
 
     @property
     def _list(self) -> PickList:
@@ -115,4 +118,4 @@ class Choose(Box[Picked]):
         return words in title if self._question.wrong is not None else words == title
 
     def _tell(self, words: str) -> None:
-        self.query_one(".box").border_subtitle = words
+        self.query_one(".box").border_subtitle = text(one_line(words))

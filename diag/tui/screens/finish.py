@@ -211,10 +211,9 @@ class FinishScreen(OverCase):
             self.query_one(Status).hint(TOO_QUICK)
         elif self._outcome == HANDED and not self._to:
             self.action_to()
-        elif wrong := self.session.post(Closed(outcome=self._outcome, cause=cause, to=to, note=note)):
-            self.warn(wrong)
         else:
-            self.dismiss(None)
+            entry = self.session.post(Closed(outcome=self._outcome, cause=cause, to=to, note=note))
+            self.entered(entry, "Closed.", lambda: self.dismiss(None))
 
     def action_back(self) -> None:
         """From the note to the rest of the form; from there to the case."""

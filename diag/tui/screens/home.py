@@ -123,7 +123,8 @@ class HomeScreen(BaseScreen):
         now = self.context.clock()
         rows = []
         for c in cases:
-            stands = f"{', DANGER' if c.danger else ''}{', LOCKS ON' if c.locks else ''}"
+            stands = f"{', DANGER' if c.danger else ''}{', DANGER TAG' if c.tags else ''}"
+            stands += f"{', LOCKS ON' if c.locks else ''}{', OWNER TO BE TOLD' if c.to_be_told else ''}"
             stands += ", LOCKS NOT KNOWN" if c.doubtful else ""
             beside = f"{one_line(c.person)}, {ago(c.last, now)}{stands}"
             title = self._title(row_of(c.machine, c.asset))

@@ -9,14 +9,18 @@ from typing import TYPE_CHECKING
 from textual import events
 from textual.screen import Screen
 
+from diag.case.log.owners import taken_off
 from diag.case.snapshot import CaseState
 from diag.safety.types import Banner, folded, same_name
 from diag.text import one_line
 from diag.tui.case_session import CHANGED
-from diag.tui.questions import ChooseOne, Given, Picked, Row
+from diag.tui.questions import Answers, AskLines, ChooseOne, Given, Picked, Row
+from diag.tui.screens.ask import Ask
 from diag.tui.screens.base import BaseScreen
 from diag.tui.screens.choose import Choose
 from diag.tui.screens.people import said, same_person
+from diag.tui.screens.tags_and_owners import TagsAndOwners, read_first, stands
+from diag.tui.storing import NOT_YET, STORING, Entry
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.status import Status
 
@@ -31,8 +35,16 @@ HARMLESS = (
     "ctrl+q", "f1", "question_mark",
 )  # fmt: skip
 """Keys that enter nothing, whatever they are aimed at."""
+ON_THE_WAY = tuple(key for key in HARMLESS if key not in ("escape", "m"))
+"""Those that may be pressed while an entry is being stored: they leave nobody without word of what came of it."""
 HERE, LEAD, BESIDE, BACK = "?here", "?lead", "?beside", "?back"
 """Rows of the list of people that are no names."""
+
+
+def never(given: object, wrong: str) -> None:
+    """Nothing is asked again."""
+
+
 CHANGED_BELOW = "Not entered: somebody changed something at the machine meanwhile. Look again first."
 
 NOT_FOLLOWING = Banner("▲", "NOT FOLLOWING", "Locks stay on. Come out. Begin nothing inside.", "stop")
@@ -70,6 +82,41 @@ class OverCase(BaseScreen):
         if self.is_mounted and self.query("#banner"):
             self.paint()
 
+    # ------------------------------------------------------------ what is entered here
+
+    def entered(self, entry: Entry, words: str | Callable[[], str], then: Callable[[], object] = bool) -> None:
+        """Paints what came of an entry; says why it was refused, or else what was done, and goes on with `then`. While
+        it is still being stored, that is said."""
+        if not entry.over:
+            self.hint(STORING)
+            self.when_stored(entry, lambda: self.entered(entry, words, then))
+        elif entry.wrong:
+            self.told(entry.wrong, warns=True)
+        else:
+            self.told(words if isinstance(words, str) else words())
+            then()
+
+    def told(self, words: str, *, warns: bool = False) -> None:
+        """Paints what is so now, and says what was done or refused."""
+        self.paint()
+        if warns:
+            self.warn(words)
+        else:
+            self.query_one(Status).say(words)
+
+    def when_stored(self, entry: Entry, then: Callable[[], object]) -> None:
+        """Goes on once an entry is stored, or could not be. The screen is followed and painted meanwhile."""
+
+        def look() -> None:
+            if self.session.entries.settle().over:
+                then()
+                if entry.lost:
+                    entry.again()
+            else:
+                self.when_stored(entry, then)
+
+        self.session.entries.when_stored(lambda: self.call_later(look))
+
     # ------------------------------------------------------------ what others enter
 
     @property
@@ -85,6 +132,8 @@ class OverCase(BaseScreen):
         words = self.session.take_in(news)
         if not words:
             return
+        if self.session.storing:
+            words = f"{words} {STORING}"
         for screen in screens:
             screen.taken_in(words)
         if [screen.under_keys for screen in screens] != before:
@@ -100,15 +149,18 @@ class OverCase(BaseScreen):
 
     def not_taken(self, event: events.Key) -> bool:
         """Whether this key was aimed at what stood there before: then that is told, and nothing else takes it."""
-        if event.key in HARMLESS or not self.aimed_before():
+        if event.key in (ON_THE_WAY if self.session.storing else HARMLESS) or not self.aimed_before():
             return False
         event.stop()
         event.prevent_default()
         return True
 
     def aimed_before(self) -> bool:
-        """Whether a key comes so soon after an unannounced change that it was aimed at what stood there before. Then
-        that is told."""
+        """Whether a key comes so soon after an unannounced change that it was aimed at what stood there before, or
+        while an entry is being stored. Then that is told."""
+        if self.session.storing:
+            self.hint(NOT_YET)
+            return True
         if self.session.just_changed:
             self.hint(CHANGED)
             return True
@@ -126,7 +178,8 @@ class OverCase(BaseScreen):
             here = f"{asset} · case {state.id}" if asset else f"case {state.id}"
             place = f"{here} · in hand: {one_line(state.lead.name)} · {title}"
         banner = NOT_FOLLOWING if self.session.lost() else state.banner
-        self.query_one(BannerBar).show(banner, state.person, place, self.more(), self.session.badges)
+        more = self.more() or stands(state)
+        self.query_one(BannerBar).show(banner, state.person, place, more, self.session.badges)
 
     def _second(self) -> None:
         if self.session.tick():
@@ -146,33 +199,52 @@ class OverCase(BaseScreen):
         """A second of a label's wait has passed."""
         self.paint_banner()
 
-    def entered(self, wrong: str, words: str) -> None:
-        """Paints what came of an entry; says why it was refused, or else what was done."""
-        self.paint()
-        if wrong:
-            self.warn(wrong)
-        else:
-            self.query_one(Status).say(words)
-
     # ------------------------------------------------------------ boxes
 
-    def ask(self, box: Screen[Given], then: Callable[[Given], object], *, plain: bool = False) -> None:
+    def ask(
+        self,
+        box: Screen[Given],
+        then: Callable[[Given], object],
+        *,
+        plain: bool = False,
+        again: Callable[[Given, str], Screen[Given] | None] = never,
+    ) -> None:
         """Opens a box. `then` is given what is answered in it, and is not called where it is left. What was answered
-        while others changed what may be done at the machine is not taken, but for a `plain` fact, note or call."""
+        while others changed what may be done at the machine is not taken, but for a `plain` fact, note or call.
+        `again`: the box once more with what was answered, and why that could not be stored."""
         seen = self.session.touched
 
         def take(given: Given | None) -> None:
             self.unhurried()
             if given is not None and not plain and self.session.touched != seen:
-                self.entered(CHANGED_BELOW, "")
+                self.told(CHANGED_BELOW, warns=True)
             elif given is not None:
+                before = self.session.entries.entry
                 then(given)
+                entry = self.session.entries.entry
+                if entry is not before:
+                    entry.again = lambda: once_more(entry.wrong, given)
+                if entry is not before and entry.over and entry.lost:
+                    entry.again()
+
+        def once_more(wrong: str, given: Given) -> None:
+            same = again(given, wrong)
+            if same is not None:
+                self.ask(same, then, plain=plain, again=again)
 
         self.app.push_screen(box, take)
 
     def choose(self, question: ChooseOne, then: Callable[[Picked], object]) -> None:
         """Opens a list to choose from."""
-        self.ask(Choose(question, self.unhurried), then)
+        self.ask(
+            Choose(question, self.unhurried),
+            then,
+            again=lambda picked, wrong: Choose(question.again(picked, wrong), self.unhurried),
+        )
+
+    def ask_lines(self, question: AskLines, then: Callable[[Answers], object], *, plain: bool = False) -> None:
+        """Opens lines to type in."""
+        self.ask(Ask(question), then, plain=plain, again=lambda answers, wrong: Ask(question.again(answers, wrong)))
 
     def action_person(self) -> None:
         """Who is at this terminal: the same person with other words, somebody else, or somebody for one entry."""
@@ -195,15 +267,15 @@ class OverCase(BaseScreen):
     def _who_chosen(self, picked: Picked) -> None:
         if picked.id == BACK:
             self.session.give_back()
-            self.entered("", f"{self.state.person.name} goes on.")
+            self.told(f"{self.state.person.name} goes on.")
         elif picked.id == LEAD:
-            self._take_over(self.state.person)
+            self._read_first(self.state.person, self._take_over)
         elif picked.id == BESIDE:
             self._say_who("", None, self._for_one_entry)
         elif picked.id == HERE:
             self._say_who("", self.state.person, self._change)
         elif here := self.session.sat.get(folded(picked.words)):
-            self._take_over(here.person)
+            self._read_first(here.person, self._take_over)
         else:
             # What somebody may do is said anew by whoever comes to a terminal, whatever they said at another one.
             self._say_who(picked.words, None, self._take_over)
@@ -215,11 +287,34 @@ class OverCase(BaseScreen):
             known = () if present is not None else self.session.people.values()
             question = same_person(person, known, self.state.locks, self.state.person.name)
             if question is None:
-                then(person)
+                self._read_first(person, then)
             else:
-                self.ask(Choose(question), lambda picked: then(replace(person, name=picked.id)), plain=True)
+                go_on = lambda picked: self._read_first(replace(person, name=picked.id), then)  # noqa: E731
+                self.ask(Choose(question), go_on, plain=True)
 
         self.ask(WhoScreen(self.machine.name, name, present, remembered=False), named, plain=True)
+
+    def _read_first(self, person: Person, then: Callable[[Person], None]) -> None:
+        """Whoever has to know that something of theirs was taken off reads it before they get the keys."""
+        told = tuple((one.owner, taken_off(self.machine, one)) for one in self.state.to_be_told)
+        question = read_first(told, person)
+
+        def read(picked: Picked) -> None:
+            if not picked.id:
+                then(person)
+                return
+            knows = replace(person, name=picked.id)
+            self.entered(self.session.knows(knows), f"{knows.name} has read it.", lambda: then(knows))
+
+        if question is None:
+            then(person)
+        else:
+            self.ask(Choose(question, self.unhurried), read, plain=True)
+
+    def action_tags(self) -> None:
+        """Danger tags, and what somebody absent left on."""
+        if not self.aimed_before():
+            TagsAndOwners(self).begin()
 
     def _take_over(self, person: Person) -> None:
         self.entered(self.session.take_over(person), f"{person.name}, {person.role.value}, has the case in hand.")
@@ -230,4 +325,4 @@ class OverCase(BaseScreen):
     def _for_one_entry(self, person: Person) -> None:
         host = self.state.person.name
         self.session.for_one_entry(person)
-        self.entered("", f"{person.name} makes one entry; then {host} goes on.")
+        self.told(f"{person.name} makes one entry; then {host} goes on.")

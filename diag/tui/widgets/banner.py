@@ -43,7 +43,7 @@ class BannerBar(Written):
         width = self.content_size.width
         second = line("  ", one_line(banner.allows))
         if more:
-            second = line(second, "  ", (more, ".loud"))
+            second = line(second, "  ", (cut(more, max(width - len(second) - 2, 0)), ".loud"))
         room = max(width - len(second) - 2, 0)
         return lines((_first(banner, person, badges, width), _spread(second, text(cut(one_line(place), room)), width)))
 

@@ -25,7 +25,7 @@ hazards: [230 V a.c. in the box]
 """,
     more="""
 points: {q1: {title: Main switch Q1, where: left side of the box}}
-test-points: {q1-out: {title: Outgoing terminals of Q1, expects: 0 V}}
+test-points: {q1-out: {title: Outgoing terminals of Q1, expects: 0 V, below: 5 V}}
 zones: {box: {title: Box, points: q1, test-points: q1-out}}
 """,
 )
@@ -103,7 +103,7 @@ def not_electrical(vetted: Vetted) -> Iterator[Finding]:
 stored:
   link: {title: D.c. link of the drive, release: Wait as the label on the drive says, wait: 5}
 test-points:
-  link-terminals: {title: Terminals of the d.c. link, expects: below 60 V and falling}
+  link-terminals: {title: Terminals of the d.c. link, expects: below 50 V, below: 50 V}
 zones:
   box: {stored: [wheel, link], test-points: [q1-out, link-terminals]}
 """,
@@ -131,6 +131,28 @@ def untested_store(vetted: Vetted) -> Iterator[Finding]:
                 near = " or ".join(f"'{point}'" for point in measured)
                 text = f"'{id}' is not tested at its stored energy '{stored.id}'; name {near} among its test points"
                 yield Finding(vetted.written.maps["zones"][id].place("test-points"), text)
+
+
+@rule(
+    "no-limit",
+    "error",
+    "Whoever measures there decides alone what is dead, and what was read is not kept.",
+    bad="""
+test-points:
+  q1-in: {title: Incoming terminals of the fan, expects: 0 V}
+zones:
+  box: {test-points: [q1-out, q1-in]}
+""",
+    mend=("expects: 0 V}", "expects: 0 V, below: 5 V}"),
+)
+def no_limit(vetted: Vetted) -> Iterator[Finding]:
+    """At a test point a qualified person shows with a meter that it is dead (29 CFR 1910.333(b)(2)(iv)(B)), and types
+    what the meter reads. `below` says from which voltage on that is a voltage found; without it no value is asked for.
+    A point that is a gauge or a pointer says `electrical: false`."""
+    for id, point in vetted.machine.test_points.items():
+        if point.electrical and point.below is None:
+            text = f"'{id}' does not say from which voltage on it is live; write 'below', as in 'below: 5 V'"
+            yield Finding(vetted.written.maps["test-points"][id].key_place(), text)
 
 
 def _summed_up(questions: int, answers: int) -> str:

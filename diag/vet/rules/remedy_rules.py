@@ -190,6 +190,32 @@ def _proof_place(vetted: Vetted, cause: Cause, id: str) -> Place:
 
 
 @rule(
+    "outside-parts",
+    "error",
+    "No gate stands before it, and most parts sit behind a cover or a guard.",
+    bad="""
+causes:
+  filter-full: {remedy: {do: Have the filter renewed, minutes: 10, access: outside, parts: filter mat}}
+""",
+    mend=("filter mat}", "filter mat, from-outside: in a frame on the outside of the grille}"),
+)
+def outside_parts(vetted: Vetted) -> Iterator[Finding]:
+    """A part is exchanged where it sits, and most sit inside. So a remedy that brings parts has access dead and a zone.
+    Where the part truly sits outside, and is exchanged with every enclosure and guard closed, `from-outside` says
+    where; whoever approves the file reads it. Parts for later work belong to the remedy that does that work."""
+    for remedy in vetted.machine.remedies.values():
+        if remedy.access is Access.OUTSIDE and remedy.parts and not remedy.from_outside:
+            text = (
+                f"the remedy '{remedy.id}' has access outside and brings parts; make its access dead, "
+                "or say in 'from-outside' where the part sits"
+            )
+            yield vetted.finding(remedy, text)
+        elif remedy.access is not Access.OUTSIDE and remedy.from_outside:
+            text = f"the remedy '{remedy.id}' has access {remedy.access} and says 'from-outside'; take one of them out"
+            yield vetted.finding(remedy, text, "from-outside")
+
+
+@rule(
     "unused-remedy",
     "warning",
     "It does no harm, but it is never offered.",

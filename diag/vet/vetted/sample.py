@@ -25,7 +25,7 @@ points:
 stored:
   wheel: {title: Turning fan wheel, release: Wait until it stands still, wait: 2}
 test-points:
-  q1-out: {title: Outgoing terminals of Q1, expects: 0 V}
+  q1-out: {title: Outgoing terminals of Q1, expects: 0 V, below: 5 V}
 zones:
   box: {title: Terminal box, points: q1, stored: wheel, test-points: q1-out}
 dangers:

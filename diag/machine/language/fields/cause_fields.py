@@ -43,6 +43,11 @@ class RemedySource(Source):
     who: Roles | None = WHO
     zone: ZoneName | None = ZONE
     parts: Texts = optional((), "What to bring.", "[6 A fuse, fuse holder]")
+    from_outside: Text = optional(
+        "",
+        "Where a part sits that is exchanged from outside, with every enclosure and guard closed.",
+        "in a drawer on the outside of the door",
+    )
     tool: Text = optional("", "With which tool.", "screwdriver")
     caution: Text = optional("", "What to watch out for.", "Hold the hood")
     takes_off: Items = TAKES_OFF

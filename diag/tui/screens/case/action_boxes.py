@@ -88,6 +88,7 @@ class ResetBox(Box[bool]):
         if count is not None:
             done = f"Done {count.done} of at most {count.limit} at this machine"
             rows.append(text(f"{done} · {minutes(reset.minutes)} · {roles(reset.who)}"))
+            rows += [text(f"1 more was said by mistake, {one_line(who)}. It counts.") for who in count.mistaken]
         rows.append(Content(""))
         if reset.clears:
             rows.append(line(("Clears: ", ".strong"), one_line(reset.clears)))

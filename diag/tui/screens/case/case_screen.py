@@ -8,6 +8,7 @@ painted, once. The advice is weighed in a thread, and painted when it is there.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, Concatenate, ParamSpec
 
 from textual import events, on
@@ -25,7 +26,7 @@ from diag.text import one_line
 from diag.tui.case_session import CaseSession
 from diag.tui.following import Following
 from diag.tui.key_table import Key, bindings
-from diag.tui.questions import AskLines, ChooseOne, Question
+from diag.tui.questions import AskLines, ChooseOne, Picked, Question, Row
 from diag.tui.screen_help import CASE
 from diag.tui.screens.ask import Ask
 from diag.tui.screens.case.advice_thread import AdviceThread
@@ -43,12 +44,14 @@ from diag.tui.screens.case.parts.requests import Reply, hint, say, warn
 from diag.tui.screens.case.parts.typed_keys import Press, TypedKeys
 from diag.tui.screens.choose import Choose
 from diag.tui.screens.over_case import OverCase
+from diag.tui.screens.tags_and_owners import stands
 from diag.tui.widgets.banner import BannerBar, wait
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.status import Status
 
 if TYPE_CHECKING:
     from diag.case.log.stored import Stream
+    from diag.case.observe.observation import Observation
 
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 Arguments = ParamSpec("Arguments")
@@ -117,6 +120,8 @@ class CaseScreen(OverCase):
             self.warn(f"The machine file has changed since this case began: {now} now, {then} then.")
         elif machine.approval.changed:
             self.warn(machine.approval.warning)
+        elif what := stands(state):
+            self.warn(f"{what}. y says what stands, and enters its end.")
         elif not same_name(state.lead.name, state.person.name):
             self.reply(hint(f"{one_line(state.lead.name)} has this case in hand; p takes it over."))
         else:
@@ -149,8 +154,8 @@ class CaseScreen(OverCase):
         self.model.others_entered()
         self.reply(say(words))
 
-    def entered(self, wrong: str, words: str) -> None:
-        self.reply(requests.entered(wrong, words))
+    def told(self, words: str, *, warns: bool = False) -> None:
+        self.reply(warn(words) if warns else say(words))
 
     def reply(self, reply: Reply) -> None:
         """Does what a part answered: the line of status, the focus, a box; and paints what has changed."""
@@ -163,9 +168,31 @@ class CaseScreen(OverCase):
         if reply.begin is not None:
             line.begin(reply.begin)
         self.paint()
-        if reply.request is not None:
-            plain = isinstance(reply.request, requests.PLAIN)
-            self.ask(self._opened(reply.request), lambda given: self.reply(reply.then(given)), plain=plain)
+        if reply.entry is not None:
+            self.when_stored(reply.entry, lambda: self.reply(reply.then(None)))
+        elif reply.request is not None:
+            asked, plain = reply.request, isinstance(reply.request, requests.PLAIN)
+            again = partial(self._again, reply)
+            self.ask(self._opened(asked), lambda given: self.reply(reply.then(given)), plain=plain, again=again)
+
+    def _again(self, reply: Reply, given: Any, wrong: str) -> Screen[Any] | None:
+        """The box once more, with what was answered in it. What was tapped or drawn is kept as it is."""
+        match reply.request:
+            case ChooseOne() | AskLines() as asked:
+                return self._opened(asked.again(given, wrong))
+            case requests.TapAlongWith() | requests.DrawIt():
+                self._keep(reply, given, wrong)
+        return None
+
+    def _keep(self, reply: Reply, given: Observation, wrong: str) -> None:
+        def chosen(picked: Picked) -> None:
+            if picked.id == "store":
+                self.reply(reply.then(given))
+
+        rows = (Row("store", f"store it now: {given.said}"), Row("leave", "leave it"))
+        question = ChooseOne("NOT STORED", rows, digits=True, about=wrong)
+        keep = partial(self._keep, reply, given)
+        self.ask(Choose(question, self.unhurried), chosen, plain=True, again=lambda _, wrong: keep(wrong))
 
     def paint(self) -> None:
         """Paints what has changed since the last time; each pane compares what it shows."""

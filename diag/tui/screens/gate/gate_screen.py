@@ -25,7 +25,6 @@ from diag.tui.key_table import QUIT, Key, bindings
 from diag.tui.looks.wording import left
 from diag.tui.questions import ChooseOne, Picked, Row
 from diag.tui.screen_help import GATE
-from diag.tui.screens.ask import Ask
 from diag.tui.screens.gate import gate_keys as keys
 from diag.tui.screens.gate import gate_words as words
 from diag.tui.screens.gate.lockout_steps import TickList, plan, restored
@@ -170,6 +169,8 @@ class GateScreen(OverCase):
         ways, several = {w.act for w in self.ways}, len(self.due) > 1
         open_now = {keys.CONFIRM: bool(self.due) or self._ended, keys.DIGIT: several, keys.CHOOSE: several}
         open_now |= {keys.ZONE: len(self._zones) > 1, QUIT: False}
+        others = any(not same_name(who, self.state.person.name) for _, who in self.state.locks)
+        open_now |= {keys.TAGS: others or bool(self.state.tags or self.state.to_be_told)}
         open_now |= {keys.INSIDE: self.lockout.phase is not Phase.NONE and bool(self._remedies)}
         open_now |= {key: act in ways for key, act in keys.WAYS.items()}
         open_now |= {key: self._may_find(act) for key, act in keys.FOUND.items()}
@@ -187,27 +188,27 @@ class GateScreen(OverCase):
 
     # ------------------------------------------------------------ confirming
 
-    def post(self, act: Act, target: str = "", said: str = "", **more: Any) -> bool:
+    def post(self, act: Act, target: str = "", said: str = "", then: Callable[[], object] = bool, **more: Any) -> None:
+        """Enters this; `said` is told of it once it is stored, and `then` goes on."""
         from diag.case.log.events import Gate
 
         self._armed, before, by = None, self.lockout, self.state.person.name
         if self._too_small and act not in keys.FOUND.values():
             self.warn(words.TOO_SMALL)
-            return False
-        wrong = self.session.post(Gate(zone=self._zone, act=act, target=target, **more))
-        if wrong:
-            # What stood here may be over: somebody else may have been quicker.
-            self.entered(wrong, "")
-            return False
-        self._at = 0
-        self.unhurried()
-        self._restored = None
-        if before.phase in (Phase.BACK, Phase.HOLDS) and self.lockout.phase in (Phase.NONE, Phase.TESTING):
-            self._restored = replace(before, trail=(*before.trail, Confirmed(act, target, by)))
-        if act is Act.TESTED_DEAD and self.lockout.phase is Phase.STOP:
-            said = f"{words.FINDINGS[Act.VOLTAGE_FOUND]}. Keep out and call. Measured by"
-        self.entered("", f"{said} {by}.")
-        return True
+            return
+
+        def stored() -> str:
+            self._at = 0
+            self.unhurried()
+            self._restored = None
+            if before.phase in (Phase.BACK, Phase.HOLDS) and self.lockout.phase in (Phase.NONE, Phase.TESTING):
+                self._restored = replace(before, trail=(*before.trail, Confirmed(act, target, by)))
+            stop = act is Act.TESTED_DEAD and self.lockout.phase is Phase.STOP
+            found = f"{words.FINDINGS[Act.VOLTAGE_FOUND]}. Keep out and call. Measured by"
+            return f"{found if stop else said} {by}."
+
+        # Where it is refused, what stood here may be over: somebody else may have been quicker.
+        self.entered(self.session.post(Gate(zone=self._zone, act=act, target=target, **more)), stored, then)
 
     @property
     def _too_small(self) -> bool:
@@ -247,7 +248,7 @@ class GateScreen(OverCase):
         if self._too_small:
             self.warn(words.TOO_SMALL)
         elif "values" in step.asks:
-            self.ask(Ask(words.measured(self.machine, step)), lambda read: self._measured(step, read[0]))
+            self.ask_lines(words.measured(self.machine, step), lambda read: self._measured(step, read[0]))
         elif step.asks:
             self.choose(
                 words.DECISION,
@@ -277,16 +278,14 @@ class GateScreen(OverCase):
         """A remedy that was done under lock and is entered only now, by whoever did it."""
 
         def chosen(picked: Picked) -> None:
-            self.ask(Ask(words.done_at(self.session.clock())), lambda typed: enter(picked.id, typed[0]))
+            self.ask_lines(words.done_at(self.session.clock()), lambda typed: enter(picked.id, typed[0]))
 
         def enter(remedy: str, typed: str) -> None:
             from diag.case.log.events import Remedied
 
             at = words.time_said(typed, self.session.clock())
-            if wrong := self.session.post(Remedied(remedy=remedy, done_at=at)):
-                self.warn(wrong)
-            else:
-                self.entered("", f"Entered as done at {typed} by {self.state.person.name}.")
+            done = f"Entered as done at {typed} by {self.state.person.name}."
+            self.entered(self.session.post(Remedied(remedy=remedy, done_at=at)), done)
 
         if rows := self._remedies:
             self.choose(ChooseOne("WHICH WAS DONE INSIDE?", rows, digits=True), chosen)
@@ -360,9 +359,13 @@ class GateScreen(OverCase):
 
         def live(reason: str, permit: str) -> None:
             said = f"Live work: {reason} · {permit} ·"
-            if self.post(Act.LIVE, said=said, reason=reason, permit=permit):
-                self._parting(f"{said} {self.state.person.name}.")
+            by = self.state.person.name
+
+            def to_the_case() -> None:
+                self._parting(f"{said} {by}.")
                 self.action_case()
+
+            self.post(Act.LIVE, said=said, then=to_the_case, reason=reason, permit=permit)
 
         def reasoned(reason: Picked) -> None:
             self.choose(words.PERMIT, lambda permit: live(reason.words, permit.words))

@@ -12,6 +12,7 @@ from textual.widgets import Input
 
 from diag.tui.looks.pieces import Pieces
 from diag.tui.screens.case.parts.strip import Strip
+from diag.tui.screens.over_case import OverCase
 from diag.tui.widgets.written import Written, drawn, lines
 
 
@@ -19,6 +20,11 @@ class Typed(Input):
     """The line to type in. Escape gives the keys back."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "screen.stop_typing", "back", show=False)]
+
+    async def on_key(self, event: events.Key) -> None:
+        """What stands here while it is being stored stays as it is."""
+        if isinstance(self.screen, OverCase) and self.screen.session.storing:
+            self.screen.not_taken(event)
 
     def begin(self, characters: str) -> None:
         """The keys go to the line, with these characters typed into it."""

@@ -14,7 +14,7 @@ from diag.text import cut, one_line, percent
 from diag.tui.looks.wording import plain
 from diag.tui.screens.case.parts.asked import Asked
 from diag.tui.screens.case.parts.case_model import CaseModel
-from diag.tui.screens.case.parts.requests import NOTHING, Reply, hint, warn
+from diag.tui.screens.case.parts.requests import NOTHING, Reply, hint, once_stored, warn
 
 ONE_ROW = 72
 """Characters within which an answer that was taken is told in one row."""
@@ -42,10 +42,9 @@ def cannot_tell(model: CaseModel) -> Reply:
     asked = model.view.asked
     if asked is None:
         return NOTHING
-    wrong = model.session.cannot_tell(asked.indication.id, asked.check)
-    if wrong:
-        return warn(wrong)
-    return _onward(model, asked, answered(cut(one_line(asked.indication.title), 50), "can't tell"))
+    said = answered(cut(one_line(asked.indication.title), 50), "can't tell")
+    entry = model.session.cannot_tell(asked.indication.id, asked.check)
+    return once_stored(entry, lambda: _onward(model, asked, said))
 
 
 def line(model: CaseModel, words: str, unhurried: bool = True) -> Reply:
@@ -69,13 +68,22 @@ def nothing_there(model: CaseModel) -> Reply:
     return take(model, asked, words) if asked is not None and words is not None else NOTHING
 
 
-def take(model: CaseModel, asked: Asked, found: str | Callable[[], Observation]) -> Reply:
+def take(
+    model: CaseModel,
+    asked: Asked,
+    found: str | Callable[[], Observation],
+    then: Callable[[], Reply | None] | None = None,
+) -> Reply:
     """What is asked was found so: by words (a state, a code, a reading), or as a box read it off, which has told
-    already what the observation is worth."""
+    already what the observation is worth. `then`: what to say in place of the next thing, once it is stored."""
+
+    def stored() -> Reply:
+        said = _said(model, asked.indication, entry.worth if isinstance(found, str) else "")
+        onward = _onward(model, asked, said)
+        return (then() if then is not None else None) or onward
+
     entry = model.session.observe(asked.indication, found, asked.check, asked.before)
-    if entry.wrong:
-        return warn(entry.wrong)
-    return _onward(model, asked, _said(model, asked.indication, entry.worth if isinstance(found, str) else ""))
+    return once_stored(entry, stored)
 
 
 def _onward(model: CaseModel, asked: Asked, said: str) -> Reply:

@@ -67,12 +67,15 @@ def read(model: CaseModel) -> Reply:
 
 def _took(model: CaseModel, asked: Asked, observation: Observation) -> Reply:
     """What a lamp or a display was read as. A lamp that may be dead asks for its test."""
-    reply = take(model, asked, lambda: observation)
     test = next((test for test, _ in asked.indication.lamp_test), "")
-    if reply.tone != "warn" and observation.fault and test and test not in model.state.current:
+
+    def to_test() -> Reply | None:
+        if not observation.fault or not test or test in model.state.current:
+            return None
         model.selection = model.selection.to(test, FOUND)
         return Reply(observation.fault, "hint", to_panel=True, clear=True)
-    return reply
+
+    return take(model, asked, lambda: observation, to_test)
 
 
 def _measure(model: CaseModel, asked: Asked) -> Reply:

@@ -110,11 +110,16 @@ def undo(model: CaseModel) -> Reply:
         return _undo_danger(model)
     if model.session.case.undo_zone:
         return hint("Your latest entry is a step of the lockout: g, then u takes it back there.")
+    if model.session.case.stays:
+        return hint("Your latest entry is of a tag or an absent owner, and stays. In the facts Delete takes one back.")
     before = model.state.facts
-    wrong = model.session.undo()
-    left = {f.seq for f in model.state.facts}
-    gone = "; ".join(f"{one_line(f.title)}, {plain(f.state)}" for f in before if f.seq not in left)
-    return entered(wrong, f"Taken back: {gone}" if gone else "Taken back: your latest entry.")
+
+    def gone() -> str:
+        left = {f.seq for f in model.state.facts}
+        facts = "; ".join(f"{one_line(f.title)}, {plain(f.state)}" for f in before if f.seq not in left)
+        return f"Taken back: {facts}" if facts else "Taken back: your latest entry."
+
+    return entered(model.session.undo(), gone)
 
 
 def _undo_danger(model: CaseModel) -> Reply:
@@ -125,7 +130,7 @@ def _undo_danger(model: CaseModel) -> Reply:
         return hint(f"{by}It is taken back there; o records that it was made safe.")
 
     def answer(picked: Picked) -> Reply:
-        return made_safe(model) if picked.id == "over" else take_back(model, raised.seq)
+        return made_safe(model) if picked.id == "over" else _take_back(model, raised.seq)
 
     rows = (
         Row("never", "it was never there: the entry was a mistake"),
@@ -135,7 +140,16 @@ def _undo_danger(model: CaseModel) -> Reply:
 
 
 def take_back(model: CaseModel, seq: int) -> Reply:
-    """Take back the fact of that number in the record."""
+    """Take back the fact of that number in the record. One that shows a danger sign which stands is asked about
+    first."""
+    fact = next((f for f in model.state.facts if f.seq == seq), None)
+    signs = (sign for sign in model.machine.dangers if sign.stop == model.state.danger)
+    if fact is not None and any(fact.indication == i for sign in signs for i, _ in sign.when):
+        return _undo_danger(model)
+    return _take_back(model, seq)
+
+
+def _take_back(model: CaseModel, seq: int) -> Reply:
     from diag.case.log.events import TakenBack
 
     fact = next((f for f in model.state.facts if f.seq == seq), None)

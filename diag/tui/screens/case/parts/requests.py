@@ -10,6 +10,7 @@ from diag.case.observe.observation import Observation
 from diag.case.snapshot import Action, Disagreement, ResetCount
 from diag.machine.model import Indication, Reset
 from diag.tui.questions import AskLines, ChooseOne, Given, Question
+from diag.tui.storing import STORING, Entry
 
 Tone = Literal["say", "warn", "hint"]
 """What was done; what was refused or not understood; what may be done."""
@@ -86,6 +87,8 @@ class Reply:
     """The keys go back from the line to the panel."""
     clear: bool = False
     """What stands in the line is given up."""
+    entry: Entry | None = None
+    """It is still being stored; once that is over, `then` says what came of it."""
 
 
 NOTHING = Reply()
@@ -103,9 +106,16 @@ def hint(words: str) -> Reply:
     return Reply(words, "hint")
 
 
-def entered(wrong: str, words: str) -> Reply:
+def entered(entry: Entry, words: str | Callable[[], str]) -> Reply:
     """What came of an entry: why it was refused, or else what was done."""
-    return warn(wrong) if wrong else say(words)
+    return once_stored(entry, lambda: say(words if isinstance(words, str) else words()))
+
+
+def once_stored(entry: Entry, then: Callable[[], Reply]) -> Reply:
+    """What came of an entry: why it was refused, or else what `then` says. While it is still being stored, that."""
+    if not entry.over:
+        return Reply(STORING, "hint", entry=entry, then=lambda _: once_stored(entry, then))
+    return warn(entry.wrong) if entry.wrong else then()
 
 
 def ask(question: Question[Given], then: Callable[[Given], Reply]) -> Reply:
