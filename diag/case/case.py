@@ -186,6 +186,17 @@ class Case:
         undo = self._projection.undo
         return "" if undo is None else undo.zone
 
+    @property
+    def may_undo(self) -> bool:
+        """Whether `undo` would take anything back."""
+        return self._projection.undo is not None
+
+    @property
+    def last_by(self) -> str:
+        """Who made the latest entry of this case; empty where it cannot be read."""
+        last = next((entry for entry in reversed(self.entries) if not _sits_down(entry)), None)
+        return last.by if isinstance(last, e.Stamped) else ""
+
     def action(self, id: str) -> Action:
         """Any check, remedy or reset as it may be shown now. Raises KeyError."""
         machine, projection = self.machine, self._projection
@@ -499,6 +510,10 @@ def names(at: datetime) -> Iterator[str]:
     for size in count(1):
         for letters in product(LETTERS, repeat=size):
             yield f"{at.astimezone():%m%d}-{''.join(letters)}"
+
+
+def _sits_down(entry: e.Entry) -> bool:
+    return isinstance(entry, e.Stamped) and isinstance(entry.event, e.TookOver | e.Joined)
 
 
 def _another(case: str) -> Conflict:
