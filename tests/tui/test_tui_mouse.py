@@ -60,8 +60,9 @@ async def test_from_the_list_to_closed_by_mouse_but_for_the_name(stage: Stage) -
             measured = "Measure L1-L2" in hand.words
             await hand.click("↵ confirm")
             if measured:
-                for part in "0 0 0 0 0 0 V":
-                    await hand.click("␣" if part == " " else f"  {part}  ")
+                _, pad = hand.where("M  OL")
+                for part in "0␣0␣0␣0␣0␣0␣V":
+                    await hand.click_at(hand.lines[pad].index(f" {part} ") + 1, pad)
                 await hand.click("↵ next, then take")
             stage.clock.on(1)
         await hand.click("↵ back to the case and the work")

@@ -80,7 +80,7 @@ async def test_a_long_name_is_whole_and_so_is_the_case(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(f"={name}", "enter", "2", "enter")
         assert " DRAFT FILE" in hand.lines[0]
-        assert hand.lines[2].endswith(f"{name} · electrician · case 1125-a")
+        assert hand.lines[2].endswith(f"{name} · case 1125-a")
 
 
 async def test_a_countdown_takes_no_room_from_the_case(stage: Stage) -> None:
