@@ -11,9 +11,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from diag.case.log.events import OwnerAbsent, Stamped
 from diag.case.log.owners import TAG, TOLD, read_listed
+from diag.case.log.stored import event_of
+from diag.case.phrases import listed
+from diag.case.snapshot import ToBeTold
 from diag.machine.model import Machine
 from diag.record.casebook import Casebook
+from diag.record.entry import Standing
 from diag.text import one_line
 
 DAY = timedelta(hours=24)
@@ -53,8 +58,8 @@ class MachineCondition:
     dangers: tuple[Stands, ...] = ()
     tags: tuple[Stands, ...] = ()
     """Danger tags, each with the name on it."""
-    to_be_told: tuple[Stands, ...] = ()
-    """Isolation points where somebody's lock or tag was taken off while they were absent, and they do not know it."""
+    to_be_told: tuple[ToBeTold, ...] = ()
+    """Those whose lock or tag was taken off while they were absent, and who do not know it."""
     resets: int = 0
     """Done in the last 24 hours, those that were said by mistake among them."""
     mistaken: tuple[Stands, ...] = ()
@@ -68,16 +73,20 @@ def condition_of(book: Casebook, machine: str, now: datetime) -> MachineConditio
     book.check(machine)
     heads = book.all_cases(machine=machine, only_open=True)
     resets = book.resets(machine, now - DAY)
-    by_word: dict[str, list[Stands]] = {"": [], TAG: [], TOLD: []}
+    by_word: dict[str, list[Stands]] = {"": [], TAG: []}
+    told = []
     for s in book.locks(machine):
         word, point = read_listed(s.what)
-        by_word.setdefault(word, []).append(Stands(point, s.who, s.case, s.at))
+        if word == TOLD:
+            told.append(s)
+        else:
+            by_word.setdefault(word, []).append(Stands(point, s.who, s.case, s.at))
     return MachineCondition(
         machine,
         tuple(by_word[""]),
         tuple(Stands(s.what, s.who, s.case, s.at) for s in book.dangers(machine)),
         tuple(by_word[TAG]),
-        tuple(by_word[TOLD]),
+        tuple(dict.fromkeys(_taken_off(book, s) for s in told)),
         len(resets),
         tuple(Stands(r.what, r.who, r.case, r.at) for r in resets if r.mistaken),
         tuple(OpenCase(h.name, h.who, h.opened, h.last, h.ended == "handed-over") for h in heads),
@@ -95,8 +104,10 @@ def in_words(found: MachineCondition, machine: Machine | None = None) -> Iterato
     for lock in found.locks:
         yield f"LOCK ON: {_point(machine, lock.what)} ({_said(lock)})."
     for one in found.to_be_told:
-        when = f"case {one.case}, {_clock(one.since)}"
-        yield f"TO BE TOLD: {one_line(one.who)}, before any work. Taken off{_at(machine, one)} in absence ({when})."
+        at = listed(_point(machine, p) for p in dict.fromkeys((*one.locks, *one.tags)))
+        by = f" by {one_line(one.removed_by)}" if one.removed_by else ""
+        when = f"case {one.case}, {_clock(one.at)}"
+        yield f"TO BE TOLD: {one_line(one.owner)}, before any work. Taken off{f' at {at}' * bool(at)}{by} ({when})."
     for case in found.cases:
         who = "handed over by" if case.handed_over else "in hand:"
         yield f"Open: case {case.id}, {who} {one_line(case.lead)}, last entry {_clock(case.last)}."
@@ -116,7 +127,18 @@ def as_object(found: MachineCondition) -> dict[str, Any]:
         "locks": stands(found.locks, "point"),
         "dangers": stands(found.dangers, "sign"),
         "danger_tags": stands(found.tags, "point"),
-        "owners_to_be_told": stands(found.to_be_told, "point"),
+        "owners_to_be_told": [
+            {
+                "who": one.owner,
+                "locks": list(one.locks),
+                "tags": list(one.tags),
+                "removed_by": one.removed_by,
+                "directed_by": one.directed_by,
+                "case": one.case,
+                "since": one.at.isoformat(),
+            }
+            for one in found.to_be_told
+        ],
         "resets_24h": found.resets,
         "resets_by_mistake": stands(found.mistaken, "reset"),
         "open_cases": [
@@ -129,6 +151,16 @@ def as_object(found: MachineCondition) -> dict[str, Any]:
             for c in found.cases
         ],
     }
+
+
+def _taken_off(book: Casebook, found: Standing) -> ToBeTold:
+    """What its entry says was taken off."""
+    entries = book.entries(found.case, found.seq - 1)
+    event = event_of(entries[0]) if entries else None
+    if isinstance(event, Stamped) and isinstance(event.event, OwnerAbsent):
+        gone = event.event
+        return ToBeTold(found.who, gone.locks, gone.tags, gone.directed_by, gone.removed_by, found.at, found.case)
+    return ToBeTold(found.who, (read_listed(found.what)[1],), (), "", "", found.at, found.case)
 
 
 def _point(machine: Machine | None, id: str) -> str:

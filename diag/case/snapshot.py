@@ -36,6 +36,8 @@ class Fact:
     """Why it does not count, in words."""
     proves: bool
     """It was found after a remedy, as its proof, and is no evidence of the stop."""
+    trial: bool = False
+    """A check that changes the machine found it: what happened then, not how the machine stands."""
 
     @property
     def could_be(self) -> tuple[str, ...]:

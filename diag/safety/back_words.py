@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from diag.machine.isolation import Zone
@@ -25,13 +25,11 @@ PLAIN = {
 }
 
 
-def texts(machine: Machine, isolation: Isolation, zone: Zone, name: str) -> tuple[tuple[Act, str, str], ...]:
+def texts(machine: Machine, isolation: Isolation, zone: Zone, name: str) -> Iterator[tuple[Act, str, str]]:
     """What this person may confirm next on the return to service: the act, what it names, and its words."""
     due = order.due(machine, isolation, zone, name)
-    return tuple(
-        (act, target, _text(machine, isolation, zone, act, target, f"{n} of {len(due)}", name))
-        for n, (act, target) in enumerate(due, 1)
-    )
+    for n, (act, target) in enumerate(due, 1):
+        yield act, target, _text(machine, isolation, zone, act, target, f"{n} of {len(due)}", name)
 
 
 def _text(machine: Machine, isolation: Isolation, zone: Zone, act: Act, target: str, count: str, name: str) -> str:

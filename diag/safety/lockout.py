@@ -44,17 +44,25 @@ from diag.safety.measured import check_values
 from diag.safety.types import Act, LiveWork, Person, Refused, Step, Taken
 from diag.safety.zone import (
     AFTER_LOCKS,
+    FINDINGS,
     NOBODY,
     PAST_DANGER,
     PROOF,
+    RETURNING,
     STANDING,
     Confirmed,
     Lockout,
     Phase,
     first_of_proof,
+    unopened,
 )
 
 __all__ = ["Confirmed", "Isolation", "Lockout", "Phase"]
+
+UNASKED = frozenset(
+    (*FINDINGS, Act.RETRACT, Act.BACK, Act.TEST_POWER, Act.ISOLATE_AGAIN, Act.LOCKS_OFF, Act.OFF_AND_LOCKED)
+)
+"""Acts that are taken whether or not the order of the zone asks for them now; each has its own conditions."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +86,10 @@ class Isolation:
     # ------------------------------------------------------------ questions
 
     def lockout(self, zone: str) -> Lockout:
-        return next((lockout for lockout in self.lockouts if lockout.zone == zone), Lockout(zone))
+        for lockout in self.lockouts:
+            if lockout.zone == zone:
+                return lockout
+        return unopened(zone)
 
     def locked(self, machine: Machine, zone: str, name: str) -> bool:
         """This person's own lock is on every isolation point of the zone, and they did not leave it."""
@@ -87,17 +98,20 @@ class Isolation:
 
     def crew(self, machine: Machine, zone: str) -> frozenset[str]:
         """All whose own lock is on every isolation point of the zone."""
-        return frozenset(name for name in {n for _, n in self.locks} if self.locked(machine, zone, name))
+        names = {n for _, n in self.locks}
+        return frozenset([name for name in names if self.locked(machine, zone, name)])
 
     def owners(self, machine: Machine, zone: str) -> frozenset[str]:
         """All whose lock is on some point of the zone and counts here."""
-        left = self.lockout(zone).left
-        return frozenset(n for p, n in self.locks if p in machine.zones[zone].points and n not in left)
+        if not self.locks:
+            return NOBODY
+        points, left = machine.zones[zone].points, self.lockout(zone).left
+        return frozenset([n for p, n in self.locks if p in points and n not in left])
 
     def due(self, machine: Machine, zone: str, name: str, old: bool = False) -> Act | None:
         """The kind of confirmation that this person gives next in this zone; `None` when there is none for them."""
         lockout, z = self.lockout(zone), machine.zones[zone]
-        if lockout.phase in (Phase.BACK, Phase.HOLDS):
+        if lockout.phase in RETURNING:
             return next((act for act, _ in order.due(machine, self, z, name, old)), None)
         powered = not old and not self.off & set(z.points)
         return lockout.next(z, name, self.crew(machine, zone), powered)
@@ -189,6 +203,17 @@ class Isolation:
                 isolation = replace(isolation, holds=isolation.holds | held)
         return isolation.lapse()
 
+    def lost(self, machine: Machine, locks: Iterable[tuple[str, str]]) -> Isolation:
+        """The isolation where nobody knows what was entered: these locks are on, every point may be off, every hold in,
+        and every zone is stopped as if it were open."""
+        holds = frozenset(s.id for s in machine.stored.values() if s.put_back is not None)
+        isolation = replace(
+            self, locks=frozenset(locks), off=frozenset(machine.points), holds=holds, live=None, lockouts=()
+        )
+        for zone in machine.zones:
+            isolation = isolation._put(replace(_stopped(Lockout(zone), None), entered=True))
+        return isolation
+
     def took_off(self, zone: str, things: Iterable[TakenOff]) -> Isolation:
         """The isolation after work in a zone that took these off, or put these earths on. They are back only when that
         is said of each by its name."""
@@ -256,32 +281,37 @@ class Isolation:
         self, machine: Machine, zone: Zone, act: Act, target: str, name: str, reason: str, old: bool
     ) -> Isolation:
         lockout = self.lockout(zone.id)
-        match act:
-            case Act.MOVED | Act.VOLTAGE_FOUND | Act.METER_FAILED:
-                return self._stop(machine, lockout, act)
-            case Act.RETRACT:
-                return self._retract(machine, zone, lockout, name)
-            case Act.BACK | Act.TEST_POWER:
-                return self._back(machine, zone, lockout, act)
-            case Act.ISOLATE_AGAIN:
-                return self._again(lockout, name, reason)
-            case Act.LOCKS_OFF:
-                return self._locks_off(machine, zone, lockout, target, name, old)
-            case Act.OFF_AND_LOCKED:
-                return self._lock(machine, zone, lockout, target, name)
-            case Act.PUT_BACK if lockout.phase not in STANDING:
-                return self._put_back(machine, zone, lockout, target, name)
+        if act in UNASKED:
+            return self._unasked(machine, zone, lockout, act, target, name, reason, old)
+        if act is Act.PUT_BACK and lockout.phase not in STANDING:
+            return self._put_back(machine, zone, lockout, target, name)
         due = self.due(machine, zone.id, name, old)
-        crew = self.crew(machine, zone.id)
-        proves = act is first_of_proof(zone) and name in crew and lockout.phase is Phase.DEAD
-        if due is not (Act.RELEASED if act is Act.WAIT_BEGUN else act) and not proves:
-            raise Refused(words.not_now(machine, self, zone, due, name))
+        if due is not (Act.RELEASED if act is Act.WAIT_BEGUN else act):
+            anew = lockout.phase is Phase.DEAD and act is first_of_proof(zone) and name in self.crew(machine, zone.id)
+            if not anew:
+                raise Refused(words.not_now(machine, self, zone, due, name))
         if act in order.WAY_BACK:
             return self._way_back(machine, zone, lockout, Confirmed(act, target, name), old)
         if act is Act.TOLD and (why := words.unprovable(zone)):
             raise Refused(why)
         named = words.named(machine, zone, lockout, act, target, name, old)
-        return self._forward(machine, zone, lockout, Confirmed(act, named, name), crew)
+        return self._forward(machine, zone, lockout, Confirmed(act, named, name), self.crew(machine, zone.id))
+
+    def _unasked(
+        self, machine: Machine, zone: Zone, lockout: Lockout, act: Act, target: str, name: str, reason: str, old: bool
+    ) -> Isolation:
+        if act in FINDINGS:
+            return self._stop(machine, lockout, act)
+        match act:
+            case Act.OFF_AND_LOCKED:
+                return self._lock(machine, zone, lockout, target, name)
+            case Act.LOCKS_OFF:
+                return self._locks_off(machine, zone, lockout, target, name, old)
+            case Act.RETRACT:
+                return self._retract(machine, zone, lockout, name)
+            case Act.ISOLATE_AGAIN:
+                return self._again(lockout, name, reason)
+        return self._back(machine, zone, lockout, act)
 
     def _forward(
         self, machine: Machine, zone: Zone, lockout: Lockout, confirmed: Confirmed, crew: frozenset[str]

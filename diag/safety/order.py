@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING
 from diag.machine.isolation import PutBack, Zone
 from diag.machine.model import Machine
 from diag.safety.types import Act
-from diag.safety.zone import STANDING, Lockout, Phase
+from diag.safety.zone import AT_WORK, STANDING, Lockout, Phase
 
 if TYPE_CHECKING:
     from diag.safety.lockout import Isolation
@@ -39,9 +39,6 @@ WAY_BACK = (
 )
 """Acts of the return to service but for the locks, which each owner takes off."""
 
-AT_WORK = (Phase.LOCKING, Phase.DEAD, Phase.STOP)
-"""Phases of a zone that has its way back still before it."""
-
 
 def due(machine: Machine, isolation: Isolation, zone: Zone, name: str, old: bool = False) -> Due:
     """What this person may confirm next on the return to service of a zone; nothing while somebody or something else is
@@ -49,19 +46,23 @@ def due(machine: Machine, isolation: Isolation, zone: Zone, name: str, old: bool
     lockout = isolation.lockout(zone.id)
     if lockout.phase is Phase.HOLDS:
         return _under_power(machine, isolation, zone)
+    said = {confirmed.act for confirmed in lockout.trail}
 
     def once(*acts: Act) -> Due:
-        return next((((act, ""),) for act in acts if not lockout.has(act)), ())
+        for act in acts:
+            if act not in said:
+                return ((act, ""),)
+        return ()
 
     if old:
         before = once(Act.TOOLS_OUT, Act.GUARDS_ON, Act.CLEAR)
     else:
         earths = _things(isolation, zone, earth=True)
-        if zone.electrical and lockout.entered:
-            earths = earths or once(Act.EARTHS_OUT)
         inside = _things(isolation, zone, earth=False) or _cold(machine, isolation, zone, inside=True)
-        if (inside or _things(isolation, zone, earth=True)) and name not in isolation.crew(machine, zone.id):
+        if (inside or earths) and name not in isolation.crew(machine, zone.id):
             return ()
+        if not earths and zone.electrical and lockout.entered:
+            earths = once(Act.EARTHS_OUT)
         before = (
             (once(Act.WORK_SAID) if lockout.entered else ())
             or inside
@@ -145,6 +146,8 @@ def free_points(machine: Machine, isolation: Isolation, zone: Zone) -> tuple[str
 
 def cold_in(machine: Machine, isolation: Isolation, zone: Zone) -> tuple[str, ...]:
     """The stored energies of the zone whose hold is in and comes out before the power."""
+    if not isolation.holds:
+        return ()
     return tuple(s for s in zone.stored if s in isolation.holds and not _back(machine, s).under_power)
 
 
@@ -179,6 +182,8 @@ def alone(machine: Machine, isolation: Isolation, zone: Zone) -> bool:
 
 def under_power_in(machine: Machine, isolation: Isolation, zone: Zone) -> tuple[str, ...]:
     """The stored energies of the zone whose hold is in and comes out under power, in their order."""
+    if not isolation.holds:
+        return ()
     return tuple(s for s in in_order(machine, zone) if s in isolation.holds and _back(machine, s).under_power)
 
 
@@ -202,12 +207,14 @@ def _back(machine: Machine, stored: str) -> PutBack:
 
 def _things(isolation: Isolation, zone: Zone, earth: bool) -> Due:
     """What was taken off in this zone and is not back."""
+    if not isolation.taken:
+        return ()
     return tuple((Act.PUT_BACK, t.what) for t in sorted(isolation.taken) if t.zone == zone.id and t.earth is earth)
 
 
 def _cold(machine: Machine, isolation: Isolation, zone: Zone, inside: bool) -> Due:
     """The first hold that comes out now; none that another zone still stands on."""
-    for s in in_order(machine, zone):
+    for s in in_order(machine, zone) if isolation.holds else ():
         back = _back(machine, s)
         now = s in isolation.holds and not back.under_power and back.inside is inside
         if now and not minded(machine, isolation, zone.id, s):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from diag.machine.isolation import TestPoint, Zone
 from diag.machine.model import Machine, Role
 from diag.safety import back_words, order
 from diag.safety.types import Act, Person, Refused, Step
-from diag.safety.zone import PAST_DANGER, Lockout, Phase, first_of_proof
+from diag.safety.zone import PAST_DANGER, RETURNING, Lockout, Phase, first_of_proof
 
 if TYPE_CHECKING:
     from diag.safety.lockout import Isolation
@@ -111,36 +112,39 @@ def steps(machine: Machine, isolation: Isolation, zone: str, person: Person) -> 
         return ()
     if due is None or (person.role is Role.OPERATOR and needs(machine.zones[zone], due)):
         return ()
-    return _due(machine, isolation, machine.zones[zone], due, person.name)
+    return tuple(_due(machine, isolation, machine.zones[zone], due, person.name))
 
 
-def _due(machine: Machine, isolation: Isolation, zone: Zone, due: Act, name: str) -> tuple[Step, ...]:
+def _due(machine: Machine, isolation: Isolation, zone: Zone, due: Act, name: str) -> Iterator[Step]:
     lockout = isolation.lockout(zone.id)
-    if lockout.phase in (Phase.BACK, Phase.HOLDS):
-        texts = back_words.texts(machine, isolation, zone, name)
-        return tuple(_step(zone, act, text, target) for act, target, text in texts)
+    if lockout.phase in RETURNING:
+        for act, target, text in back_words.texts(machine, isolation, zone, name):
+            yield _step(zone, act, text, target)
+        return
     match due:
         case Act.OFF_AND_LOCKED:
-            return _points(machine, isolation, zone, name)
+            yield from _points(machine, isolation, zone, name)
         case Act.BEFORE_OFF:
             first = lockout.before(zone)[0]
-            return (_step(zone, due, f"By the controls alone, with the power still on: {first}.", first),)
+            yield _step(zone, due, f"By the controls alone, with the power still on: {first}.", first)
         case Act.RELEASED:
-            return tuple(_released(machine, zone, act, s) for act, s in unreleased(machine, zone, lockout))
+            for act, s in unreleased(machine, zone, lockout):
+                yield _released(machine, zone, act, s)
         case Act.START_TRIED:
-            return (_step(zone, due, _tried(machine, zone), fails=(Act.MOVED,)),)
+            yield _step(zone, due, _tried(machine, zone), fails=(Act.MOVED,))
         case Act.METER_PROVED:
             again = lockout.phase is Phase.LOCKING and lockout.run(name)
             same, once_more = ("same ", "again ") if again else ("", "")
             text = f"The {same}meter has been proved {once_more}on a known source, here where you work."
-            return (_step(zone, due, text, fails=(Act.METER_FAILED,)),)
+            yield _step(zone, due, text, fails=(Act.METER_FAILED,))
         case Act.TESTED_DEAD:
             fails = (Act.VOLTAGE_FOUND, Act.METER_FAILED) if zone.electrical else (Act.VOLTAGE_FOUND, Act.MOVED)
-            points = (machine.test_points[t] for t in untested(zone, lockout, name))
-            return tuple(_test(zone, t, fails) for t in points)
+            for t in untested(zone, lockout, name):
+                yield _test(zone, machine.test_points[t], fails)
         case Act.ISOLATE_AGAIN:
-            return (_again(zone, lockout),)
-    return (_step(zone, due),)
+            yield _again(zone, lockout)
+        case _:
+            yield _step(zone, due)
 
 
 def _released(machine: Machine, zone: Zone, act: Act, stored: str) -> Step:
@@ -170,20 +174,18 @@ def _test(zone: Zone, t: TestPoint, fails: tuple[Act, ...]) -> Step:
     return _step(zone, Act.TESTED_DEAD, text, t.id, fails=fails, asks=("values",))
 
 
-def _points(machine: Machine, isolation: Isolation, zone: Zone, name: str) -> tuple[Step, ...]:
+def _points(machine: Machine, isolation: Isolation, zone: Zone, name: str) -> Iterator[Step]:
     remaining = isolation.remaining(machine, zone.id, name)
-    found = []
     if len(remaining) > 1 and isolation.off.issuperset(remaining):
         titles = ", ".join(machine.points[p].title for p in remaining)
-        found.append(_step(zone, Act.OFF_AND_LOCKED, f"Your own lock is on each of these: {titles}."))
+        yield _step(zone, Act.OFF_AND_LOCKED, f"Your own lock is on each of these: {titles}.")
     for id in remaining:
         point = machine.points[id]
         foreign = ", which feeds in from outside this machine," if point.foreign else ""
         where = f" ({point.where})" if point.where else ""
         lost = f" With it goes: {', '.join(point.lost_with)}." if point.lost_with else ""
         text = f"{point.title}{where}{foreign} is off, with your own lock on it.{lost}"
-        found.append(_step(zone, Act.OFF_AND_LOCKED, text, id))
-    return tuple(found)
+        yield _step(zone, Act.OFF_AND_LOCKED, text, id)
 
 
 def _again(zone: Zone, lockout: Lockout) -> Step:
@@ -235,7 +237,7 @@ def not_now(machine: Machine, isolation: Isolation, zone: Zone, due: Act | None,
         return back_words.waited_for(machine, isolation, zone, name)
     if due is None:
         return f"{zone.title} has already been proved dead."
-    return "Not yet. Next: " + _due(machine, isolation, zone, due, name)[0].text
+    return "Not yet. Next: " + next(_due(machine, isolation, zone, due, name)).text
 
 
 def stopped(zone: Zone, found: Act | None) -> str:

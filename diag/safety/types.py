@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 from diag.machine.model import Access, Role
 
@@ -25,6 +26,7 @@ class Person:
         return folded(self.name) not in NAMELESS
 
 
+@lru_cache(maxsize=1024)
 def folded(name: str) -> str:
     """A name as it is compared: without regard to case, spaces and accents."""
     plain = unicodedata.normalize("NFKD", name)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum, auto
+from functools import lru_cache
 
 from diag.machine.isolation import Zone
 from diag.safety.types import Act
@@ -44,6 +45,12 @@ class Phase(StrEnum):
 STANDING = (Phase.LOCKING, Phase.DEAD, Phase.STOP, Phase.BACK)
 """Phases in which a zone stands on its isolation points."""
 
+RETURNING = (Phase.BACK, Phase.HOLDS)
+"""Phases in which a zone is on its way back, whose order is told in `diag.safety.order`."""
+
+AT_WORK = (Phase.LOCKING, Phase.DEAD, Phase.STOP)
+"""Phases of a zone that has its way back still before it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Confirmed:
@@ -75,10 +82,13 @@ class Lockout:
     """Phase `STOP`: what was found; nothing when the record itself has a gap."""
 
     def has(self, act: Act) -> bool:
-        return any(c.act is act for c in self.trail)
+        for confirmed in self.trail:  # noqa: SIM110
+            if confirmed.act is act:
+                return True
+        return False
 
     def targets(self, act: Act) -> frozenset[str]:
-        return frozenset(c.target for c in self.trail if c.act is act)
+        return frozenset([c.target for c in self.trail if c.act is act])
 
     def without(self, *acts: Act) -> tuple[Confirmed, ...]:
         return tuple(c for c in self.trail if c.act not in acts)
@@ -131,6 +141,12 @@ class Lockout:
     def before(self, zone: Zone) -> tuple[str, ...]:
         """What is still to be done by the controls before the power goes, in the file's order."""
         return tuple(what for what in zone.before_off if what not in self.targets(Act.BEFORE_OFF))
+
+
+@lru_cache(maxsize=256)
+def unopened(zone: str) -> Lockout:
+    """The lockout of a zone in which nothing was said yet."""
+    return Lockout(zone)
 
 
 def first_of_proof(zone: Zone) -> Act:

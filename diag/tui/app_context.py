@@ -110,6 +110,24 @@ class AppContext:
         with _opening():
             return condition_of(self.book(), machine, self.clock())
 
+    def to_be_told(self, machine: str, case: str = "") -> tuple[tuple[str, str], ...]:
+        """Who is to be told at a machine, or at the machine of a case, that something of theirs was taken off, and
+        what, in words. Raises CannotOpen."""
+        from diag.case.log.owners import taken_off
+        from diag.case.log.stored import machine_of
+
+        if not self.recorded:
+            return ()
+        with _opening():
+            try:
+                machine = machine_of(self.book(), case) if case else machine
+            except KeyError:
+                return ()
+        found = self.condition(machine)
+        if found is None or not found.to_be_told:
+            return ()
+        return tuple((one.owner, taken_off(self.machine(machine), one)) for one in found.to_be_told)
+
     def machine(self, id: str) -> Machine:
         """The machine of that name; it is read only once. Raises CannotOpen."""
         from diag.machine.find import NoSuchMachine, find

@@ -37,6 +37,7 @@ UNDER_KEYS = 0.7
 LATELY = timedelta(hours=24)
 """Whoever entered something at the machine within it may well come to this terminal."""
 CHANGED = "Not taken: this changed just now. Read it, then press again."
+READ_HERE = "Read it here, on sitting down."
 TOO_QUICK = "Too quick to have been read. Read what is asked, then confirm it."
 
 
@@ -48,6 +49,11 @@ DID = {
     "remedied": "did a remedy",
     "made-safe": "said that a danger is over",
     "closed": "ended the case",
+    "tag-found": "found a danger tag",
+    "tag-down": "took a danger tag down",
+    "owner-absent": "entered that something of an absent owner was taken off",
+    "owner-told": "entered that an owner was told",
+    "lists-repaired": "repaired the lists of this machine",
     "taken-back": "took an entry back",
     "called": "made a call",
     "noted": "wrote a note",
@@ -244,6 +250,14 @@ class CaseSession:
         return f"{one_line(entry.by)}{where}: {what}."
 
     # ------------------------------------------------------------ who is here
+
+    def knows(self, person: Person | None = None) -> Entry:
+        """Whoever has the keys knows what of theirs was taken off; or another person does, before they get them."""
+        from diag.case.log.events import OwnerTold
+
+        name = (person or self.sitting.person).name
+        by = None if person is None else self.sitting.of(person)
+        return self.post(OwnerTold(owner=name, how=READ_HERE), by=by)
 
     def take_over(self, person: Person) -> Entry:
         """This person has the keys here and takes the case in hand, once that is stored."""

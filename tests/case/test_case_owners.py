@@ -182,9 +182,11 @@ def test_the_owner_is_to_be_told_over_cases_and_rests_until_that_is_entered(floo
     gate(bob, Act.BACK)
     go_on(bob)
     assert bob.state.energised
-    assert "TO BE TOLD: Ann, before any work. Taken off at Main switch Q1 in absence" in floor.words()
+    places = "Main switch Q1 and Permission feed from the bowl lift"
+    assert f"TO BE TOLD: Ann, before any work. Taken off at {places} by Bob (case {bob.id}" in floor.words()
     found = as_object(condition_of(floor.book, floor.machine.id, floor.clock()))
-    assert [(o["point"], o["who"]) for o in found["owners_to_be_told"]] == [(LIFT, "Ann"), (Q1, "Ann")]
+    (one,) = found["owners_to_be_told"]
+    assert (one["who"], one["locks"], one["removed_by"], one["directed_by"]) == ("Ann", [Q1, LIFT], "Bob", EVA)
     assert found["locks"] == []
     bob.post(e.Closed(outcome="running"))
     ann.follow()

@@ -9,6 +9,7 @@ from typing import Any
 from diag.record.casebook import Casebook
 from diag.record.digest import canonical, mark_of
 from diag.record.entry import micros
+from diag.record.store.followed import rest_digits
 
 from .entries import START
 
@@ -19,6 +20,8 @@ OPEN = 100
 MINUTE = 60_000_000
 DIGEST = bytes(range(32))
 SALT = bytes(16)
+CARRIED = "{}"
+"""What goes on from a rest: nothing."""
 KINDS = ("opened", "took-over", "gate", "noted", "closed")
 """Of one case, in order."""
 TOUCHES = (1, 2, 4)
@@ -53,9 +56,10 @@ def tables(count: int) -> Iterator[tuple[str, str, Iterator[Row]]]:
     yield "text", "no, seq, mark, salt, words", texts
     touches = (row for no in range(1, count + 1) for row in _touches(no, count))
     yield "touch", "machine, rev, no, seq", touches
-    rests = ((_machine(no), _rev(no, 3), "{}") for no in range(1, count + 1) if not _open(no, count))
+    rests = ((_machine(no), _rev(no, 3), CARRIED) for no in range(1, count + 1) if not _open(no, count))
     yield "rest", "machine, rev, carried", rests
-    machines = ((_machine(n), _rev(_last(n, count), 3)) for n in range(1, min(MACHINES, count) + 1))
+    last = {_machine(n): _last(n, count) for n in range(1, min(MACHINES, count) + 1)}
+    machines = ((machine, _rev(no, len(TOUCHES) - _open(no, count))) for machine, no in last.items())
     yield "machine", "machine, rev", machines
     locks = ((_machine(no), "q1", persons[no % PERSONS], no, 3, 0) for no in range(1, count + 1) if _open(no, count))
     yield "lock_on", "machine, point, who, no, seq, at", locks
@@ -103,9 +107,18 @@ def _events(no: int, count: int, persons: list[str]) -> Iterator[Row]:
     for n, kind in enumerate(KINDS[: len(KINDS) - _open(no, count)]):
         nth += n in TOUCHES
         rev = _rev(no, nth)
-        stamp = {"rev": rev, "role": "electrician"} | ({"revs": {_machine(no): rev}} if n in TOUCHES else {})
+        stamp: dict[str, Any] = {"rev": rev, "role": "electrician"}
+        if n in TOUCHES:
+            stamp |= {"revs": {_machine(no): rev}, "so": _follows(no, count, kind, who)}
         body = {"text": {"$text": _note(no)}} if kind == "noted" else {"machine": _machine(no)}
         yield no, n + 1, _at(no, n + 1), who, kind, canonical(stamp), canonical(body), DIGEST
+
+
+def _follows(no: int, count: int, kind: str, who: str) -> dict[str, Any]:
+    """The lock of a case that goes on, and the rest that the others end in."""
+    if kind == "closed":
+        return {"rest": rest_digits(CARRIED)}
+    return {"on": [[_machine(no), "q1", who]]} if kind == "gate" and _open(no, count) else {}
 
 
 def _touches(no: int, count: int) -> Iterator[Row]:

@@ -30,7 +30,7 @@ ASKED: dict[str, tuple[Ask, int]] = {
     "a case": (lambda book, n: book.case(name_of(n // 2)), 20),
     "its entries": (lambda book, n: book.entries(name_of(n // 2)), 40),
     "how far it is": (lambda book, n: book.place(name_of(n // 2)), 10),
-    "an open case with what others did": (lambda book, n: book.stream(name_of(n)), 80),
+    "an open case with what others did": (lambda book, n: book.stream(name_of(n)), 80 + 20 * 6),
     "a page of cases": (lambda book, n: book.cases(), 400),
     "a page from the middle": (lambda book, n: book.cases(before=(book.case(name_of(n // 2)).cursor)), 420),
     "open cases": (lambda book, n: book.cases(only_open=True), 400),
@@ -47,7 +47,7 @@ ASKED: dict[str, tuple[Ask, int]] = {
     "a new case": (lambda book, n: book.begin(iter([f"new-{next(_NAMES)}"]), "m7", [opening(machine="m7")]), 120),
 }
 """Each thing asked, and the most rows that PostgreSQL may read for it of tables that grow. A word is looked for among
-the newest 20,000 cases first."""
+the newest 20,000 cases first, and the last 20 cases of a machine that are over are looked at for a later state."""
 
 
 def _noted(book: Casebook, name: str) -> None:

@@ -11,8 +11,13 @@
 - *Points, energies and test points of one zone.* The same holds for their names, where no other zone shares them and
   as long as points are electrical alike: what was done with how many of them matters, and not with which
   (`key_of_one`; a test compares it with `key`).
+- *Which lock came off, and which point came on.* What is locked and what is off stands in the isolation. The record of
+  the way back says besides that a lock came off, or a point on, and only where that stands last matters: to `RETRACT`,
+  which takes back neither, and to whoever looks whether the last look came after the last lock. Where two zones share
+  a point, both may come off and on again without end; so each counts once, where it was said last.
 - *Without undo.* In a walk that leaves out `RETRACT`, what only `RETRACT` reads is left out too: which locks the record
-  holds (not which are on), and whether it began with people told or with isolating again.
+  holds (not which are on), whether it began with people told or with isolating again, and what came out, went back
+  or went on again on the way back (what is in, off or not back stands in the isolation).
 """
 
 from __future__ import annotations
@@ -31,14 +36,19 @@ ANN, BOB = "Ann", "Bob"
 NAMED = {Act.BEFORE_OFF, Act.PUT_BACK}
 """Acts whose targets are no names of the machine, but words."""
 RUN = {Act.METER_PROVED, Act.TESTED_DEAD}
+FOR_UNDO = {Act.HOLD_OUT, Act.PUT_BACK, Act.POWER_ON}
+"""Acts whose record `RETRACT` alone reads."""
+FENCES = {Act.LOCKS_OFF, Act.POWER_ON}
+"""Acts of which the record of the way back matters in so far as where one of the kind was said last."""
 
 
-def key(isolation: Isolation, ledger: Ledger, undo: bool = True) -> object:
-    """Equal for states that differ in nothing that matters (see the head of this file)."""
-    return min(_key(isolation, ledger, undo, False), _key(isolation, ledger, undo, True))
+def key(isolation: Isolation, ledger: Ledger, undo: bool = True, two: bool = True) -> object:
+    """Equal for states that differ in nothing that matters (see the head of this file). `two`: of two persons."""
+    one = state_of(isolation, ledger, undo, False)
+    return min(one, state_of(isolation, ledger, undo, True)) if two else one
 
 
-def _key(isolation: Isolation, ledger: Ledger, undo: bool, swap: bool) -> tuple[object, ...]:
+def state_of(isolation: Isolation, ledger: Ledger, undo: bool, swap: bool) -> tuple[object, ...]:
     live = (_name(isolation.live.person, swap), isolation.live.zone) if isolation.live else ()
     said = (_name(ledger.live[0], swap), ledger.live[1]) if ledger.live else ()
     locks = tuple(sorted([(p, _name(n, swap)) for p, n in isolation.locks]))
@@ -117,6 +127,7 @@ def _marked(p: Page, swap: bool) -> tuple[tuple[object, ...], Where]:
 
 def _in_order(lines: tuple[tuple[Any, ...], ...], swap: bool) -> tuple[tuple[object, ...], Where]:
     """The kinds of confirmation in their order, with those that name nothing; and where in it each name stands."""
+    lines = _last_fences(lines)
     kinds: list[list[object]] = []
     where: dict[str, list[tuple[object, ...]]] = {}
     for act, item, who, *more in lines:
@@ -149,14 +160,24 @@ def _page(p: Page, undo: bool, swap: bool) -> tuple[object, ...]:
 
 def _record(lines: tuple[tuple[object, ...], ...], undo: bool, swap: bool) -> tuple[object, ...]:
     locks = sorted((item, _name(who, swap)) for act, item, who, *_ in lines if act is Act.OFF_AND_LOCKED)
+    lines = _last_fences(lines)
     rest: list[list[object]] = []
     for act, item, who, *more in lines:
-        if act is not Act.OFF_AND_LOCKED:
+        if act is not Act.OFF_AND_LOCKED and (undo or act not in FOR_UNDO):
             kind = Act.TOLD if act is Act.ISOLATE_AGAIN and not undo else act
             if not rest or rest[-1][0] != kind.value:
                 rest.append([kind.value])
             rest[-1].append((item, _name(who, swap) if act in RUN else "", *more))
     return tuple(locks if undo else ()), tuple((kind[0], *sorted(kind[1:])) for kind in rest)
+
+
+def _last_fences(lines: tuple[tuple[Any, ...], ...]) -> tuple[tuple[Any, ...], ...]:
+    """The record with each kind of fence once, where it stands last, and without what it named."""
+    last = {act: i for i, (act, *_) in enumerate(lines) if act in FENCES}
+    if not last:
+        return lines
+    kept = (line for i, line in enumerate(lines) if last.get(line[0], i) == i)
+    return tuple((act, "" if act in FENCES else item, *rest) for act, item, *rest in kept)
 
 
 def _names(some: frozenset[str], swap: bool) -> tuple[str, ...]:

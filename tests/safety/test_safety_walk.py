@@ -12,7 +12,7 @@ from canon import key, key_of_one
 from ledger import Ledger
 from walk import ABLE, KINDS, Walk
 
-from diag.machine.isolation import TakenOff
+from diag.machine.isolation import TakenOff, Zone
 from diag.machine.load import read
 from diag.machine.model import Machine
 from diag.safety import Act, Isolation
@@ -21,9 +21,8 @@ ROOT = Path(__file__).parents[2]
 KEPT = ("knowledge", "tests/machines", "tests/modules")
 FOLDERS = [f.parent for kept in KEPT for f in sorted((ROOT / kept).glob("*/machine.yaml"))]
 RECORD = Callable[[str, object], None]
-QUICK = "pump-set"
-"""The machine of `knowledge/` whose zones are walked in every run; those of the others are marked as slow, and zones
-in which something is put back by hand as long."""
+SMALL = 4
+"""Zones with more points, energies and test points than this are marked as slow."""
 
 UNDO = frozenset({Act.RETRACT})
 WITHIN = frozenset({Act.TEST_POWER, Act.LIVE, Act.METER_FAILED})
@@ -56,13 +55,12 @@ def test_holds_and_what_was_taken_off_one_person(record_property: RECORD) -> Non
     told(record_property, "bench pinned, one person, things taken off", walk)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_holds_two_persons(record_property: RECORD) -> None:
-    walk = Walk(gate_machines.pinned(), things={"drum": THINGS[:1]}).run()
+    walk = Walk(gate_machines.pinned(), kinds=(ABLE,), things={"drum": THINGS[:1]}).run()
     told(record_property, "bench pinned, two persons, things taken off", walk)
 
 
-@pytest.mark.long
 @pytest.mark.parametrize("name", sorted(gate_machines.HELD))
 def test_a_hold_of_two_zones(name: str, record_property: RECORD) -> None:
     """Two zones that share what is held in, one person; without what the walks above take back."""
@@ -72,22 +70,37 @@ def test_a_hold_of_two_zones(name: str, record_property: RECORD) -> None:
     told(record_property, f"bench {name}, one person, a hold of two zones", walk)
 
 
+def shape(machine: Machine, zone: Zone) -> tuple[object, ...]:
+    """What the gate reads of a zone besides names and texts; zones that have it in common have one walk."""
+    at = {s: n for n, s in enumerate(zone.stored)}
+    stored = []
+    for s in (machine.stored[id] for id in zone.stored):
+        back = s.put_back
+        held = back and (back.inside, back.under_power, tuple(at.get(a) for a in back.after))
+        stored.append((tuple(at.get(a) for a in s.after), bool(s.counts_when), held))
+    points = tuple(machine.points[p].electrical for p in zone.points)
+    tests = tuple(machine.test_points[t].below is None for t in zone.test_points)
+    return zone.electrical, points, tuple(stored), tests, len(zone.before_off)
+
+
 def zones() -> Iterator[object]:
-    """Every zone of every machine."""
-    for folder in FOLDERS:
-        machine = read(folder)
-        slow = folder.parent.name == "knowledge" and folder.name != QUICK
-        for zone in machine.zones:
-            held = any(machine.stored[id].put_back for id in machine.zones[zone].stored)
-            marks = [pytest.mark.long] if held else [pytest.mark.slow] if slow else []
-            yield pytest.param(machine, zone, id=f"{machine.id}-{zone}", marks=marks)
+    """One zone of each shape that a machine has."""
+    alike: dict[object, list[tuple[Machine, str]]] = {}
+    for machine in map(read, FOLDERS):
+        for zone in machine.zones.values():
+            alike.setdefault(shape(machine, zone), []).append((machine, zone.id))
+    for (machine, id), *others in alike.values():
+        zone = machine.zones[id]
+        large = len((*zone.points, *zone.stored, *zone.test_points, *zone.before_off)) > SMALL
+        names = ", ".join(f"{m.id} {z}" for m, z in [(machine, id), *others])
+        yield pytest.param(machine, id, names, id=f"{machine.id}-{id}", marks=[pytest.mark.slow] if large else [])
 
 
-@pytest.mark.parametrize(("machine", "zone"), list(zones()))
-def test_every_zone_of_every_machine(machine: Machine, zone: str, record_property: RECORD) -> None:
+@pytest.mark.parametrize(("machine", "zone", "names"), list(zones()))
+def test_every_zone_of_every_machine(machine: Machine, zone: str, names: str, record_property: RECORD) -> None:
     """Each zone by itself, two persons, nothing left out; points, energies and tests by their number."""
     walk = Walk(replace(machine, zones={zone: machine.zones[zone]}), by_number=True).run()
-    told(record_property, f"{machine.id}, zone {zone}, two persons", walk)
+    told(record_property, f"{names}, two persons", walk)
 
 
 class Both(Walk):
@@ -115,7 +128,7 @@ def test_by_number_nothing_is_left_out(name: str, record_property: RECORD) -> No
 @pytest.mark.parametrize(
     "name",
     [
-        pytest.param(n, marks=[] if n == "apart" else [pytest.mark.long])
+        pytest.param(n, marks=[pytest.mark.slow] if n == "overlap" else [])
         for n in sorted(gate_machines.PAIRS.keys() - {"twins"})
     ],
 )
@@ -125,14 +138,14 @@ def test_two_zones_one_person(name: str, record_property: RECORD) -> None:
     told(record_property, f"bench {name}, one person, without taking back", walk)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_taking_back_in_one_of_two_zones(record_property: RECORD) -> None:
     """Two zones on the same switch, one person, with every confirmation taken back at every moment."""
     walk = Walk(gate_machines.twins(), names=("Ann",), at_once=True, gaps=False).run()
     told(record_property, "bench twins, one person", walk)
 
 
-@pytest.mark.long
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["twins", "sharing"])
 def test_two_zones_two_persons(name: str, record_property: RECORD) -> None:
     """Locks that two persons put on, share between two zones, and take off in any order; `WITHIN` and undo left out."""

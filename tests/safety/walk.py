@@ -78,7 +78,7 @@ class Walk:
     """Points, energies and test points count by what was done with how many; for machines of one zone."""
     things: dict[str, tuple[TakenOff, ...]] = field(default_factory=dict)
     """What work inside a zone takes off."""
-    said: str = ""
+    tried: tuple[str, ...] = ()
     open: dict[str, frozenset[tuple[str, str]]] = field(default_factory=dict)
     """The act that is being tried, and what was open to whom before it."""
     visited: int = 0
@@ -89,6 +89,8 @@ class Walk:
     def run(self) -> Walk:
         """Raises `Caught` with the acts that led there."""
         self.checks = tuple(self._actions())
+        self.people = {name: Person(name, *ABLE) for name in self.names}
+        self.plan = tuple(self._tries())
         start = (Isolation(), Ledger(self.machine))
         first = self.key(*start)
         self.how[first] = (None, "")
@@ -96,7 +98,7 @@ class Walk:
         while todo:
             here, isolation, ledger = todo.popleft()
             self.visited += 1
-            self.said, self.open = "start", {who: opened(self.machine, isolation, who) for who in self.names}
+            self.tried, self.open = ("start",), {who: opened(self.machine, isolation, who) for who in self.names}
             try:
                 if here is first:
                     self._judge(isolation, ledger)
@@ -109,7 +111,8 @@ class Walk:
                         todo.append((there, after, book))
                         self._judge(after, book)
             except AssertionError as error:
-                raise Caught(f"{error}\n  after: {' > '.join([*self._path(here), self.said])}") from error
+                acts = [*self._path(here), " ".join(self.tried).rstrip()]
+                raise Caught(f"{error}\n  after: {' > '.join(acts)}") from error
         self._nobody_is_stuck(first)
         return self
 
@@ -117,39 +120,41 @@ class Walk:
         """What states have in common that count as one."""
         if self.by_number:
             return key_of_one(isolation, ledger, self.machine)
-        return key(isolation, ledger, Act.RETRACT not in self.without)
+        return key(isolation, ledger, Act.RETRACT not in self.without, len(self.names) > 1)
 
     # ---- what may be tried
 
     def _acts(self, isolation: Isolation, ledger: Ledger) -> Iterator[tuple[str, Isolation, Ledger]]:
         if isolation.live is not None:
-            self.said = "lapse"
-            yield self.said, isolation.lapse(), ledger.lapse()
+            self.tried = ("lapse",)
+            yield "lapse", isolation.lapse(), ledger.lapse()
         if self.gaps:
-            self.said = "a gap"
-            yield self.said, isolation.doubted(self.machine), ledger.doubt()
+            self.tried = ("a gap",)
+            yield "a gap", isolation.doubted(self.machine), ledger.doubt()
         for zone, things in self.things.items():
             if any(ledger.may_work_dead(zone, name) for name in self.names):
-                self.said = f"taken off in {zone}"
-                yield self.said, isolation.took_off(zone, things), ledger.take_off(zone, things)
+                self.tried = (f"taken off in {zone}",)
+                yield self.tried[0], isolation.took_off(zone, things), ledger.take_off(zone, things)
+        here = ((isolation, ledger),)
+        for zone, act, target, undoes in self.plan:
+            for before, book in lasts(isolation, ledger, zone) if undoes else here:
+                for name in self.names:
+                    taken = self._take(before, book, zone, act, target, name)
+                    if taken is not None:
+                        yield self._go_on(taken, zone, act, name) if self.at_once else taken
+
+    def _tries(self) -> Iterator[tuple[str, Act, str, bool]]:
+        """Zone, act and target of all that each person tries at each state, and whether it takes something back."""
         for zone in self.machine.zones:
             for act in Act:
-                if act in self.without:
-                    continue
-                starts = tuple(lasts(isolation, ledger, zone)) if act is Act.RETRACT else ((isolation, ledger),)
-                for target in self._targets(zone, act):
-                    for name in self.names:
-                        for before, book in starts:
-                            yield from self._try(before, book, zone, act, target, name)
+                for target in self._targets(zone, act) if act not in self.without else ():
+                    yield zone, act, target, act is Act.RETRACT
 
-    def _try(
-        self, isolation: Isolation, ledger: Ledger, zone: str, act: Act, target: str, name: str
-    ) -> Iterator[tuple[str, Isolation, Ledger]]:
-        """The act, and with `at_once` those that follow it."""
-        taken = self._take(isolation, ledger, zone, act, target, name)
-        if taken is None:
-            return
-        for then in TOGETHER.get(act, ()) if self.at_once else ():
+    def _go_on(
+        self, taken: tuple[str, Isolation, Ledger], zone: str, act: Act, name: str
+    ) -> tuple[str, Isolation, Ledger]:
+        """An act that was taken, and with `at_once` those that follow it."""
+        for then in TOGETHER.get(act, ()):
             if then in (Act.OPENED, Act.EARTHS_OUT) and not self.machine.zones[zone].electrical:
                 continue
             if then is Act.EARTHS_OUT and not taken[2].page(zone).open:
@@ -157,10 +162,10 @@ class Walk:
             more = self._take(taken[1], taken[2], zone, then, "", name)
             if more is None:  # a hold or a thing that is off comes between, or it stands from before a taking back
                 said = any(m.act is then for m in taken[2].page(zone).marks)
-                assert said or ledger.pins or ledger.loose, f"{then} refused after {taken[0]}"
+                assert said or taken[2].pins or taken[2].loose, f"{then} refused after {taken[0]}"
                 break
             taken = (f"{taken[0]} > {more[0]}", *more[1:])
-        yield taken
+        return taken
 
     def _targets(self, zone: str, act: Act) -> tuple[str, ...]:
         z = self.machine.zones[zone]
@@ -182,16 +187,16 @@ class Walk:
     def _take(
         self, isolation: Isolation, ledger: Ledger, zone: str, act: Act, target: str, name: str
     ) -> tuple[str, Isolation, Ledger] | None:
-        self.said = said = f"{name} {act} {zone} {target}".rstrip()
+        self.tried = (name, act, zone, target)
+        person, values = self.people[name], self._dead(act, target)
         try:
-            after = isolation.apply(
-                self.machine, zone, act, target, Person(name, *ABLE), **GIVEN, values=self._dead(act, target)
-            )
+            after = isolation.apply(self.machine, zone, act, target, person, **GIVEN, values=values)
         except Refused as refused:
             text = str(refused)
             assert 0 < len(text) < 300, f"a refusal without one clear line: {text!r}"
             assert "\n" not in text, f"a refusal of several lines: {text!r}"
             return None
+        said = " ".join(self.tried).rstrip()
         book = ledger.write(zone, act, target, name)
         self._others(isolation, after, zone, act, target, name)
         self._holds(isolation, after, book, act, name, said)
@@ -220,7 +225,7 @@ class Walk:
             assert got == (after if may or act in FREE else None), f"{role} {authorised} {qualified}: {act}"
         if act not in FREE - {Act.LOCKS_OFF}:
             try:
-                isolation.apply(self.machine, zone, act, target, Person(name, *ABLE), **GIVEN, danger=True)
+                isolation.apply(self.machine, zone, act, target, self.people[name], **GIVEN, danger=True)
             except Refused:
                 return
             raise AssertionError(f"{act} was taken under a danger sign")
@@ -284,7 +289,7 @@ class Walk:
         """What the gate offers, it takes."""
         for zone in self.machine.zones:
             for name in self.names:
-                person = Person(name, *ABLE)
+                person = self.people[name]
                 for step in (*isolation.steps(self.machine, zone, person), *isolation.ways(self.machine, zone, person)):
                     if step.act is Act.RETRACT:
                         continue

@@ -31,7 +31,7 @@ def next_of(machine: Machine, projection: Projection) -> tuple[Action, tuple[Act
     wrong = [f for f in state.proof if f[2] and f[2] not in f[1]]
     missing = [f for f in state.proof if not f[2]]
     looks = [look for f in (*missing, *wrong) if (look := _look(machine, projection, f)) is not None]
-    looks.sort(key=lambda look: (not look.permission.now, EASIEST.index(look.access)))
+    looks.sort(key=lambda look: (not look.permission.now, EASIEST.index(look.access), not _is_trial(machine, look)))
     if wrong:
         reset = _clears(machine, projection, wrong)
         titles = listed(
@@ -65,6 +65,9 @@ def _first(machine: Machine, projection: Projection) -> tuple[Action, tuple[Acti
         why = f"Fault gone, not yet running. {why}"
     failed = actions.of_failed(state.remedy, "If the fault is still there, say so: then looking for the cause goes on.")
     if step.reset:
+        note = _to_note(machine, projection, machine.resets[step.reset])
+        if note is not None:
+            return note, (failed,), ""
         return actions.of_reset(machine, projection, machine.resets[step.reset], why=f"{step.do}. {why}"), (failed,), ""
     rule = may_prepare(projection, step)
     return Action("do", "", step.do, rule, why=why, how=step.do if rule.how else "", who=step.who), (failed,), ""
@@ -81,6 +84,22 @@ def _look(machine: Machine, projection: Projection, fact: Found) -> Action | Non
     again = f" It was {found}." if found else ""
     why = f"Proof of the cure: it should be {listed(states, 'or')}.{again}"
     return actions.of_check(machine, projection, ways[0], why=why)
+
+
+def _to_note(machine: Machine, projection: Projection, reset: Reset) -> Action | None:
+    """The look at what a reset wipes and nobody has noted in this round; None where all is noted."""
+    state = projection.state
+    noted = {f.indication for f in state.facts if f.round == state.round and not f.before}.union(state.cannot_tell)
+    for indication in (i for i in reset.note_first if i not in noted):
+        ours = (c for c in machine.checks_for.get(indication, ()) if state.person.role in c.who)
+        for way in sorted(ours, key=lambda c: not permitted(machine, projection, c).now):
+            return actions.of_check(machine, projection, way, why=f"Noted before {reset.title} wipes it.")
+    return None
+
+
+def _is_trial(machine: Machine, look: Action) -> bool:
+    """Trials come before what is only looked at, which is looked at anew after each of them."""
+    return look.id in machine.checks and machine.checks[look.id].changes
 
 
 def _clears(machine: Machine, projection: Projection, wrong: list[Found]) -> Reset | None:

@@ -97,7 +97,7 @@ def checked_absent(machine: Machine, projection: Projection, event: e.OwnerAbsen
     state = projection.state
     if state.danger:
         raise Refused("A danger sign stands. Keep away and call.")
-    _may_enter(state.person)
+    check_may_enter(state.person)
     if same_name(state.person.name, event.owner):
         raise Refused("It is your own. Take it off yourself, as the lockout says.")
     if not event.locks and not event.tags:
@@ -123,7 +123,8 @@ def checked_absent(machine: Machine, projection: Projection, event: e.OwnerAbsen
     return event.model_copy(update={"removed_by": remover.name, **said})
 
 
-def _may_enter(person: Person) -> None:
+def check_may_enter(person: Person) -> None:
+    """Raises `Refused` where this person may not enter what the employer's procedure came to."""
     if person.role is Role.OPERATOR or not person.named:
         raise Refused("An electrician or an engineer enters this, by a name of their own. Call one.")
     if not person.authorised:
@@ -171,4 +172,5 @@ def taken_off(machine: Machine, one: ToBeTold) -> str:
     what = listed([*locks, *tags])
     were = "were" if len(locks) + len(tags) > 1 else "was"
     when = f"{one.at.astimezone():%Y-%m-%d %H:%M}"
-    return f"{what[:1].upper()}{what[1:]} {were} taken off on {when} by {one.removed_by}, for {one.directed_by}."
+    by = f" by {one.removed_by}, for {one.directed_by}" if one.removed_by else ""
+    return f"{what[:1].upper()}{what[1:]} {were} taken off on {when}{by}."

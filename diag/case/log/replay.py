@@ -110,6 +110,8 @@ class Replay:
     to_be_told: tuple[ToBeTold, ...] = ()
     round: int = 1
     last_physical_change_round: int = 1
+    untried_round: int = 1
+    """Began with the last change that was no trial for a proof."""
     """The round begun by the last change other than of energy: what needs the power off still proves after it."""
     changer: str = ""
     changed: frozenset[str] = frozenset()
@@ -216,7 +218,7 @@ class Replay:
         match event:
             case e.Opened():
                 # What others did before this case belongs to the machine; its rounds begin here.
-                self.round = self.last_physical_change_round = 1
+                self.round = self.last_physical_change_round = self.untried_round = 1
                 self.cleared = ()
             case e.TookOver():
                 self._sat_down(entry, event)
@@ -250,6 +252,8 @@ class Replay:
                 self._made_safe()
             case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
                 self._of_owners(self.id, entry, event)
+            case e.ListsRepaired():
+                self._repaired(self.id, entry, event)
             case e.Called():
                 self.called = (*(r for r in self.called if r != event.role), event.role.value)
             case e.Noted():
@@ -278,6 +282,8 @@ class Replay:
                 self._made_safe()
             case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
                 self._of_owners(case, entry, entry.event)
+            case e.ListsRepaired():
+                self._repaired(case, entry, entry.event)
             case e.Closed():
                 self.isolation = self.isolation.lapse()
 
@@ -321,6 +327,7 @@ class Replay:
             counts=not wrong,
             why=WRONG_ENERGY[ind.energy] if wrong else "",
             proves=bool(self.remedy) and not before,
+            trial=check is not None and check.changes and not before,
         )
         self.facts += (fact,)
         now = self.current.get(ind.id)
@@ -355,6 +362,7 @@ class Replay:
             self._no_longer_fits(entry, event.remedy)
             return
         self._next_round()
+        self.others = replace(self.others, protective=self.others.protective - {self.id})
         self.remedy = event.remedy
         self.remedied += 1
         self.prepared = frozenset()
@@ -371,6 +379,37 @@ class Replay:
         self.current = {i: fact for i, fact in self.current.items() if i not in over}
         self.states = {i: state for i, state in self.states.items() if i not in over}
         self._next_round()
+
+    def _repaired(self, case: str, entry: e.Stamped, event: e.ListsRepaired) -> None:
+        """No zone counts as proved. Where entries were lost, what stands begins anew here, as the worst that it can
+        have been."""
+        if not event.lost:
+            self.isolation = self.isolation.doubted(self.machine)
+            return
+        on = self.isolation.energised(self.machine)
+        named = [(*owners.read_listed(what), person) for what, person in event.locks]
+        locks = [(point, person) for word, point, person in named if not word and point in self.machine.points]
+        self.isolation = self.isolation.lost(self.machine, locks)
+        self.off_since = dict.fromkeys(self.isolation.off, entry.at)
+        self.tags = tuple(
+            DangerTag(person, point, "", "", entry.by, entry.at, case)
+            for word, point, person in named
+            if word == owners.TAG
+        )
+        told: dict[str, tuple[str, ...]] = {}
+        for word, point, person in named:
+            if word == owners.TOLD:
+                told[person] = (*told.get(person, ()), point)
+        self.to_be_told = tuple(ToBeTold(who, at, (), "", "", entry.at, case) for who, at in told.items())
+        self.dangers = tuple(facts.sign_named(self.machine, name) for name in event.dangers)
+        gap = Raised("The record", "entries are missing", entry.by, entry.at, case, entry.seq)
+        self.raised = {sign: self.raised.get(sign, gap) for sign in self.dangers}
+        self.others = self.others.lost(case, event.resets)
+        self.everyone = self.everyone.lost(case, event.resets)
+        self.undo = tuple(item for item in self.undo if not item.zone)
+        if self.isolation.energised(self.machine) is not on:
+            self._next_round(energy=True)
+            self.cleared += ((self.round, POWER),)
 
     def _of_owners(
         self, case: str, entry: e.Stamped, event: e.TagFound | e.TagDown | e.OwnerAbsent | e.OwnerTold
@@ -483,17 +522,19 @@ class Replay:
         dead = (o.zone for o in self.isolation.lockouts if o.phase is Phase.DEAD)
         return {zone: self.tested[zone] + holds for zone in dead if zone in self.tested}
 
-    def _next_round(self, energy: bool = False) -> None:
+    def _next_round(self, energy: bool = False, trial: bool = False) -> None:
         self.round += 1
-        if not energy:
-            self.last_physical_change_round = self.round
+        if not trial:
+            self.untried_round = self.round
+            if not energy:
+                self.last_physical_change_round = self.round
         self.cannot_tell, self.skipped, self.awaiting = (), frozenset(), ""
         self.changer, self.changed = "", frozenset()
 
     def _change(self, check: str, indication: str) -> None:
         """A check with several answers changes the machine once."""
         if self.changer != check or indication in self.changed:
-            self._next_round()
+            self._next_round(trial=bool(self.remedy))
             self.changer = check
         self.changed |= {indication}
 
@@ -562,7 +603,7 @@ class Replay:
             mistaken=self.mistaken,
             tagged=self.tags[0].person if self.tags else "",
         )
-        proving = facts.proving(machine, found, self.round, self.last_physical_change_round)
+        proving = facts.proving(machine, found, self.round, self.untried_round, self.last_physical_change_round)
         wrong = facts.wrong(machine, found)
         proofs = proof.found(proof.of_remedy(machine, self.remedy, wrong) if self.remedy else {}, proving)
         first = self._still_first()

@@ -10,7 +10,7 @@ from diag.case.advice.actions import remedy_title
 from diag.case.log import events as e
 from diag.case.log.stored import event_of
 from diag.case.phrases import named, plain
-from diag.case.sheet.owner_words import entered_words
+from diag.case.sheet.owner_words import entered_words, repaired_words
 from diag.case.sheet.what_was_done import ACTS
 from diag.machine.model import Machine
 from diag.record.entry import Entry, Stamp
@@ -77,6 +77,8 @@ def in_words(event: e.Event, machine: Machine | None = None) -> str:
             return f"made it safe: {event.how}"
         case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
             return entered_words(event, machine)
+        case e.ListsRepaired():
+            return repaired_words(event)
         case e.Called():
             return f"called the {event.role.value}."
         case e.Noted():

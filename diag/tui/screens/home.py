@@ -117,7 +117,8 @@ class HomeScreen(BaseScreen):
         now = self.context.clock()
         rows = []
         for c in cases:
-            stands = f"{', DANGER' if c.danger else ''}{', LOCKS ON' if c.locks else ''}"
+            stands = f"{', DANGER' if c.danger else ''}{', DANGER TAG' if c.tags else ''}"
+            stands += f"{', LOCKS ON' if c.locks else ''}{', OWNER TO BE TOLD' if c.to_be_told else ''}"
             beside = f"{one_line(c.person)}, {ago(c.last, now)}{stands}"
             rows.append(Row(f"case:{c.id}", f"{self._title(c.machine)} · case {c.id}", beside, "CASES LEFT OPEN"))
         self._cases = tuple(rows)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from textual import events
 from textual.screen import Screen
 
+from diag.case.log.owners import taken_off
 from diag.case.phrases import named as named_of
 from diag.case.snapshot import CaseState
 from diag.safety.types import Banner, folded, same_name
@@ -19,6 +20,7 @@ from diag.tui.screens.ask import Ask
 from diag.tui.screens.base import BaseScreen
 from diag.tui.screens.choose import Choose
 from diag.tui.screens.people import said, same_person
+from diag.tui.screens.tags_and_owners import TagsAndOwners, read_first, stands
 from diag.tui.storing import NOT_YET, STORING, Entry
 from diag.tui.widgets.banner import BannerBar
 from diag.tui.widgets.status import Status
@@ -176,7 +178,8 @@ class OverCase(BaseScreen):
         if not same_name(state.lead.name, state.person.name):
             about = f"in hand: {one_line(state.lead.name)} · {title}"
         banner = NOT_FOLLOWING if self.session.lost() else state.banner
-        self.query_one(BannerBar).show(banner, state.person, state.id, about, self.more(), self.session.badges)
+        more = self.more() or stands(state)
+        self.query_one(BannerBar).show(banner, state.person, state.id, about, more, self.session.badges)
 
     def _second(self) -> None:
         if self.session.tick():
@@ -276,13 +279,13 @@ class OverCase(BaseScreen):
             self.session.give_back()
             self.told(f"{self.state.person.name} goes on.")
         elif picked.id == LEAD:
-            self._take_over(self.state.person)
+            self._read_first(self.state.person, self._take_over)
         elif picked.id == BESIDE:
             self._say_who("", None, self._for_one_entry)
         elif picked.id == HERE:
             self._say_who("", self.state.person, self._change)
         elif here := self.session.sat.get(folded(picked.words)):
-            self._take_over(here.person)
+            self._read_first(here.person, self._take_over)
         else:
             # What somebody may do is said anew by whoever comes to a terminal, whatever they said at another one.
             self._say_who(picked.words, None, self._take_over)
@@ -295,11 +298,34 @@ class OverCase(BaseScreen):
             locks = [(named_of(self.machine, point), who) for point, who in self.state.locks]
             question = same_person(person, known, locks, self.state.person.name)
             if question is None:
-                then(person)
+                self._read_first(person, then)
             else:
-                self.ask(Choose(question), lambda picked: then(replace(person, name=picked.id)), plain=True)
+                go_on = lambda picked: self._read_first(replace(person, name=picked.id), then)  # noqa: E731
+                self.ask(Choose(question), go_on, plain=True)
 
         self.ask(WhoScreen(self.machine.title, name, present, remembered=False), named, plain=True)
+
+    def _read_first(self, person: Person, then: Callable[[Person], None]) -> None:
+        """Whoever has to know that something of theirs was taken off reads it before they get the keys."""
+        told = tuple((one.owner, taken_off(self.machine, one)) for one in self.state.to_be_told)
+        question = read_first(told, person)
+
+        def read(picked: Picked) -> None:
+            if not picked.id:
+                then(person)
+                return
+            knows = replace(person, name=picked.id)
+            self.entered(self.session.knows(knows), f"{knows.name} has read it.", lambda: then(knows))
+
+        if question is None:
+            then(person)
+        else:
+            self.ask(Choose(question, self.unhurried), read, plain=True)
+
+    def action_tags(self) -> None:
+        """Danger tags, and what somebody absent left on."""
+        if not self.aimed_before():
+            TagsAndOwners(self).begin()
 
     def _take_over(self, person: Person) -> None:
         self.entered(self.session.take_over(person), f"{person.name}, {person.role.value}, has the case in hand.")

@@ -13,6 +13,7 @@ from diag.text import one_line
 from diag.tui.app_context import AppContext, CannotOpen
 from diag.tui.looks.wording import ago
 from diag.tui.questions import ChooseOne, Picked, Row
+from diag.tui.screens.tags_and_owners import read_first
 from diag.tui.widgets.status import Status
 
 if TYPE_CHECKING:
@@ -36,6 +37,8 @@ class SittingDown:
     ) -> None:
         self._home, self._context = home, context
         self._machine, self._case, self._title = machine, case, title
+        self._told: tuple[tuple[str, str], ...] = ()
+        """Who is to be told at the machine that something of theirs was taken off, and what."""
 
     def begin(self) -> None:
         """Asks who it is, while the machine is read behind the screen."""
@@ -57,6 +60,7 @@ class SittingDown:
         from diag.tui.screens.people import same_person
 
         try:
+            self._told = self._context.to_be_told(self._machine, self._case)
             if self._case:
                 people, locks = self._context.seen_lately(self._case)
                 self._home.call_later(self._same, person, same_person(person, people, locks))
@@ -98,12 +102,22 @@ class SittingDown:
             self._home.app.push_screen(Choose(question), answered)
 
     def _sit(self, person: Person) -> None:
-        self._in_thread(lambda: self._open(person), "sit")
+        """Whoever has to know something before they work here reads it first."""
+        question = read_first(self._told, person) if self._told else None
 
-    def _open(self, person: Person) -> None:
+        def read(answer: Picked) -> None:
+            knows = replace(person, name=answer.id) if answer.id else person
+            self._in_thread(lambda: self._open(knows, bool(answer.id)), "sit")
+
+        self._ask(question, read, lambda: self._in_thread(lambda: self._open(person), "sit"))
+
+    def _open(self, person: Person, has_read: bool = False) -> None:
         context = self._context
         try:
             session = context.resume(self._case, person) if self._case else context.open(self._machine, person)
+            if has_read:
+                session.knows()
+                session.entries.settle(None)
         except CannotOpen as error:
             self._home.call_later(self._home.warn, str(error))
         else:

@@ -68,7 +68,7 @@ class BannerBar(Written):
         first, below = _first(banner, person, badges, width)
         second = line("  ", one_line(banner.allows))
         if more:
-            second = line(second, "  ", (more, ".loud"))
+            second = line(second, "  ", (cut(more, max(width - len(second) - 2, 0)), ".loud"))
         room, name = width - len(second) - 2, f"case {one_line(case)}"
         if below or room < len(name):
             below = [*below, text(f" · {name}" if below else name)]

@@ -15,6 +15,7 @@ INSIDE = Key(
     "done_inside", "d", "d", "done inside", "A remedy that was done here under lock is entered now, with its time."
 )
 ZONE = Key("zone(1)", "tab,z,right", "tab", "zone", "The next zone of this machine.")
+TAGS = Key("tags", "y", "y", "tags", "A danger tag hangs there or is down; or the owner of a lock or tag is absent.")
 PERSON = Key("person", "p", "p", "person", "Who is at this terminal: somebody else, or what you may do.")
 CAUTIONS = Key("cautions(1)", "pagedown", "PgDn", "cautions", "Further down in the cautions; PgUp goes up.")
 CASE = Key("case", "escape,g", "esc", "case", "Back to the case. What was confirmed stays.")
@@ -53,7 +54,7 @@ WAYS = _keys(
     (Act.LIVE_OVER, "e", "live over", "The live work is over and the enclosure is closed."),
 )
 
-TABLE = (CONFIRM, DIGIT, CHOOSE, *FOUND, *WAYS, ZONE, CAUTIONS, PERSON, CASE, HELP, LEAVE, QUIT)
+TABLE = (CONFIRM, DIGIT, CHOOSE, *FOUND, *WAYS, ZONE, CAUTIONS, TAGS, PERSON, CASE, HELP, LEAVE, QUIT)
 BACKWARDS = (
     Key("choose(-1)", "up", "", "", ""),
     Key("zone(-1)", "shift+tab,left", "", "", ""),

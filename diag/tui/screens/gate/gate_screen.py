@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from diag.tui.case_session import CaseSession
 
 CONFIRMED = "Confirmed by"
-NAMED = 60
+NAMED = 48
 """Characters of a step that was confirmed, in the line of status."""
 HELD = 0.12
 """Seconds between two presses of the key that takes back; a key that is held down repeats faster."""
@@ -174,6 +174,8 @@ class GateScreen(OverCase):
         ways, several = {w.act for w in self.ways}, len(self.due) > 1
         open_now = {keys.CONFIRM: bool(self.due) or self._ended, keys.DIGIT: several, keys.CHOOSE: several}
         open_now |= {keys.ZONE: len(self._zones) > 1, QUIT: False}
+        others = any(not same_name(who, self.state.person.name) for _, who in self.state.locks)
+        open_now |= {keys.TAGS: others or bool(self.state.tags or self.state.to_be_told)}
         open_now |= {keys.INSIDE: self.lockout.phase is not Phase.NONE and bool(self._remedies)}
         open_now |= {key: act in ways for key, act in keys.WAYS.items()}
         open_now |= {key: self._may_find(act) for key, act in keys.FOUND.items()}
@@ -210,7 +212,8 @@ class GateScreen(OverCase):
                 self._restored = replace(before, trail=(*before.trail, Confirmed(act, target, by)))
             stop = act is Act.TESTED_DEAD and self.lockout.phase is Phase.STOP
             found = f"{words.FINDINGS[Act.VOLTAGE_FOUND]}. Keep out and call. Measured by"
-            return f"{found} {by}." if stop else f"{said} {by}{f': {name}' if name else ''}."
+            told = f"{found} {by}" if stop else f"{said} {by}{f': {name}' if name else ''}"
+            return told if told.endswith("…") else f"{told}."
 
         # Where it is refused, what stood here may be over: somebody else may have been quicker.
         self.entered(self.session.post(Gate(zone=self._zone, act=act, target=target, **more)), stored, then)

@@ -15,6 +15,7 @@ from diag.panel.meter.volts import row
 from diag.safety import Act, Lockout, Person, Phase, Step
 from diag.safety import cautions as caution
 from diag.safety.measured import at_voltage, pairs_of
+from diag.safety.types import same_name
 from diag.text import one_line
 from diag.tui.looks.wording import minutes, reach
 from diag.tui.questions import Answers, AskLines, ChooseOne, Line, Row
@@ -143,6 +144,16 @@ def nothing_due(machine: Machine, state: CaseState, lockout: Lockout) -> Content
     if lockout.phase is Phase.STOP:
         call = reach(Role.ENGINEER.value, machine.call)
         return line(("✖ ", ".warn"), ("Stopped. Keep out and call: ", ".strong"), one_line(call))
+    zone = machine.zones[lockout.zone]
+    key = (" y", ".key")
+    for tag in state.tags:
+        if set(zone.points).intersection(state.off) and tag.point in ("", *zone.points):
+            words = f"A danger tag names {tag.person}. It stays off until {tag.person} takes the tag down."
+            return line((one_line(words), ".strong"), key, " enters it.")
+    owners = sorted({who for p, who in state.locks if p in zone.points and not same_name(who, state.person.name)})
+    if lockout.phase is Phase.BACK and owners:
+        words = f"Locks are still on: {', '.join(owners)}. Owners take off their own."
+        return line((one_line(words), ".strong"), key, " where one is absent.")
     if state.person.role is Role.OPERATOR:
         words = "Operators do not lock out or go inside. Call an electrician or an engineer."
         return text(words, ".strong")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from diag.safety.types import same_name
 from diag.tui.key_table import HELP, HELP_F1, LEAVE, QUIT, Key
 from diag.tui.screens.case.parts.case_model import CaseView
 
@@ -29,6 +30,7 @@ PANES = Key(
 SAFE = Key("made_safe", "o", "o", "made safe", "A danger is over: record how it was made safe.")
 RESET = Key("reset", "r", "r", "reset", "A reset: what it clears, what to note first, how many are left.")
 GATE = Key("gate", "g", "g", "lockout", "Lock out, prove dead, work live, and return to service.")
+TAGS = Key("tags", "y", "y", "tags", "A danger tag hangs there or is down; or the owner of a lock or tag is absent.")
 CALL = Key("call", "c", "c", "call", "Record that you called somebody, and see how to reach them.")
 SHEET = Key("sheet", "h", "h", "sheet", "Write the handover or call sheet to files.")
 FINISH = Key("finish", "f", "f", "finish", "Close the case: cured, running, or handed over.")
@@ -53,7 +55,7 @@ TYPING = (SEND, STOP, HELP_F1)
 
 TABLE = (
     MARK, CANNOT, DO, READ, WALK, NEXT, ANOTHER, FIND, BEFORE, UNDO, TAB, PANES, INFO, LIST, SKIP,
-    GATE, SAFE, RESET, CALL, SHEET, FAILED, FINISH, NOTE, PERSON, HOME, HELP, LEAVE, QUIT,
+    GATE, SAFE, RESET, TAGS, CALL, SHEET, FAILED, FINISH, NOTE, PERSON, HOME, HELP, LEAVE, QUIT,
 )  # fmt: skip
 
 
@@ -62,6 +64,7 @@ def shown(view: CaseView, paged: bool) -> tuple[Key, ...]:
     state, asked, action = view.state, view.asked, view.action
     if state.closed:
         return (*((TAB,) if paged else ()), SHEET, HOME, HELP, LEAVE)
+    others = [who for _, who in state.locks if not same_name(who, state.person.name)]
     open_, typed = asked is not None and asked.open, asked is not None and asked.typed
     works = {
         QUIT: False,
@@ -69,6 +72,7 @@ def shown(view: CaseView, paged: bool) -> tuple[Key, ...]:
         FAILED: bool(state.remedy) and not state.proved,
         SAFE: bool(state.danger),
         RESET: bool(view.machine.resets) and not state.danger,
+        TAGS: bool(state.tags or state.to_be_told or others),
         GATE: bool(view.machine.zones) and (not state.danger or bool(state.locks) or state.live is not None),
         NEXT: view.away,
         READ: open_ and asked is not None and bool(asked.way),

@@ -1,0 +1,132 @@
+"""Danger tags and the lock of an absent owner by keys: asked in order, told first to whoever comes back."""
+
+from __future__ import annotations
+
+from stage import EVA, OLE, Stage, golden
+
+from diag.case.case import Case
+from diag.case.log.events import Gate, OwnerAbsent, OwnerTold, TagDown, TagFound
+from diag.case.sitting import Sitting
+from diag.machine.model import Machine, Role
+from diag.record.casebook import Casebook
+from diag.safety import Act, Person
+
+CASE = "1125-a"
+HER = Person("Ada Brandt", Role.ELECTRICIAN, True, True)
+ENGINEER = Person("Eva", Role.ENGINEER, True, True)
+ANSWERS = (
+    *("=Ruth Kern", "enter", "=badge out at 2", "enter", "=rang twice", "enter"),
+    *("enter", "=Ole and I looked", "enter"),
+)
+"""What the employer's procedure asks for, line by line; who takes it off is Eva, at the keys."""
+COMES = ("n", "ctrl+u", *EVA)
+"""Eva comes to the case after somebody else."""
+
+
+def locked(stage: Stage, machine: Machine, absent: bool = False) -> None:
+    """Ada's lock is on the main switch, and she has gone; `absent`: it has been taken off."""
+    with Casebook(stage.book) as book:
+        ada = Case.open(machine, Sitting(HER), book=book, clock=stage.clock)
+        for act, target in ((Act.TOLD, ""), (Act.SHUT_DOWN, ""), (Act.OFF_AND_LOCKED, "main-switch-q1")):
+            ada.post(Gate(zone="control-box", act=act, target=target))
+        stage.clock.on(600)
+        if absent:
+            eva = Case.resume(ada.id, machine, Sitting(ENGINEER), book=book, clock=stage.clock)
+            said = {"directed_by": "Ruth Kern", "off_site": "badge", "tried": "rang", "checked": "looked"}
+            eva.post(OwnerAbsent(owner="Ada Brandt", locks=("main-switch-q1",), removed_by="Eva", **said))
+            stage.clock.on(600)
+
+
+async def test_the_lock_of_an_absent_owner_comes_off_step_by_step(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES)
+        assert "y tags" in hand.keys
+        await hand.press("y")
+        golden(hand, "owners-what")
+        await hand.press("1")
+        golden(hand, "owners-absent")
+        await hand.press("=Eva", *ANSWERS[1:2], "enter")
+        assert "Not on site: still to be typed" in hand.text
+        await hand.press(*ANSWERS[2:])
+        assert "are two people" in hand.text, "why it is refused is said in the box"
+        assert "badge out at 2" in hand.box, "and nothing that was typed is lost"
+        await hand.press(*["shift+tab"] * 4, "end", "ctrl+u", "=Ruth Kern", "enter")
+        assert "IS IT OFF?" in hand.box
+        assert "owner-absent" not in stage.kinds(CASE)
+        await hand.press("2")
+        assert "Ada Brandt is to be told" in hand.words
+        assert "to be told: Ada Brandt" in hand.lines[1]
+        await hand.press("y", "1", "=by telephone", "enter")
+        assert "to be told" not in hand.lines[1], "somebody else may enter it"
+    (event,) = [e for e in stage.events(CASE) if isinstance(e, OwnerAbsent)]
+    assert (event.owner, event.locks, event.directed_by) == ("Ada Brandt", ("main-switch-q1",), "Ruth Kern")
+    assert (event.removed_by, event.authorised, event.qualified) == ("Eva", True, True)
+    assert [e.how for e in stage.events(CASE) if isinstance(e, OwnerTold)] == ["by telephone"]
+
+
+async def test_the_owner_reads_it_first_on_sitting_down(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer, absent=True)
+    async with stage.run("mixer") as hand:
+        await hand.press("n", "ctrl+u", "=Ada", "enter", "2", "a", "enter", "2")
+        assert "READ THIS FIRST" in hand.box, "a first name alone may be hers"
+        golden(hand, "owners-read-first")
+        await hand.press("escape")
+        assert "owner-told" not in stage.kinds(CASE)
+        assert hand.app.screen.id == "home", "whoever has not read it sits nowhere"
+        await hand.press("=mixer", "enter", "n", "ctrl+u", "=Ada", "enter", "2", "a", "enter", "1")
+        assert "Ada Brandt · electrician" in hand.lines[0]
+        assert "to be told" not in hand.lines[1]
+    (told,) = [e for e in stage.events(CASE) if isinstance(e, OwnerTold)]
+    assert told.owner == "Ada Brandt"
+
+
+async def test_what_stands_is_said_when_a_case_is_opened(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer, absent=True)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES)
+        assert "to be told: Ada Brandt. y says what stands" in hand.status
+        assert "to be told: Ada Brandt" in hand.lines[1]
+
+
+async def test_the_owner_reads_it_before_they_get_the_keys_of_an_open_case(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer, absent=True)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES, "p", "1", "2", "a", "enter", "1")
+        assert "READ THIS FIRST" in hand.box
+        await hand.press("1")
+        assert "Ada Brandt · electrician" in hand.lines[0]
+    assert "owner-told" in stage.kinds(CASE)
+
+
+async def test_a_danger_tag_is_found_and_the_person_on_it_takes_it_down(stage: Stage) -> None:
+    async with stage.run("mixer", size=(140, 40)) as hand:
+        await hand.press(*OLE, "y", "1", "1", "=do not switch on", "enter", "=Eva")
+        golden(hand, "owners-tag")
+        await hand.press("enter")
+        assert "DANGER TAG: Eva" in hand.lines[1]
+        await hand.press("r")
+        assert "A danger tag names Eva" in hand.text
+        await hand.press("escape", "u")
+        assert "of a tag or an absent owner, and stays" in hand.status
+        await hand.press("y")
+        assert "my danger tag" not in hand.box
+        await hand.press("1")
+        assert "An electrician or an engineer enters this" in hand.status, "an operator is told at once"
+        await hand.press("p", "=Eva", "enter", "3", "enter", "y", "1", "=it is mended", "enter")
+        assert "DANGER TAG" not in hand.lines[1]
+    assert [e.says for e in stage.events(CASE) if isinstance(e, TagFound)] == ["do not switch on"]
+    assert [e.person for e in stage.events(CASE) if isinstance(e, TagDown)] == ["Eva"]
+
+
+async def test_the_gate_says_whose_lock_it_waits_for_and_which_key_helps(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES, "g", "b", "b", *["enter"] * 4)
+        assert "Locks are still on: Ada Brandt." in hand.words
+        assert "y where one is absent" in hand.words
+        assert "y tags" in hand.keys
+        await hand.resize(58, 20)
+        await hand.press("y", "1")
+        assert "too small" in hand.text
+    assert "owner-absent" not in stage.kinds(CASE)
