@@ -13,10 +13,11 @@ from pydantic import ValidationError
 
 from diag.case.advice import actions
 from diag.case.log import events as e
+from diag.case.log.facts import sign_name
 from diag.case.log.owners import listed_as
 from diag.case.log.projection import Projection, tree_position
 from diag.case.log.replay import NoCase, Replay, replay
-from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, sign_name, stream_of
+from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, stream_of
 from diag.case.log.validate_event import validate_event
 from diag.case.sitting import Clock, Sitting, utc_now
 from diag.case.snapshot import Action, Advice, CaseState, Likely, Two, Weight
@@ -113,8 +114,7 @@ class Case:
             own = next((name for name in owners if same_name(name, took.person)), took.person)
             took = took.model_copy(update={"person": own})
         at = clock().astimezone(UTC)
-        begun: tuple[e.Event, ...] = (e.Opened(machine=machine.id, revision=machine.revision), took)
-        entries = tuple(_stamped(n, at, event, sitting) for n, event in enumerate(begun, 1))
+        entries = _begun(machine, sitting, at, took)
         ids = names(at)
         added = [entry_to_add(machine, entries[:n], stamped, sitting) for n, stamped in enumerate(entries)]
         id = next(ids) if book is None else book.begin(ids, machine.id, added)
@@ -185,6 +185,14 @@ class Case:
         """The zone at whose gate `undo` would take something back; empty where it would take back an entry."""
         undo = self._projection.undo
         return "" if undo is None else undo.zone
+
+    @property
+    def stays(self) -> bool:
+        """The latest entry of whoever sits here is of a danger tag or an absent owner, which is not taken back."""
+        name = self.state.person.name
+        mine = (n for n in reversed(self.entries) if isinstance(n, e.Stamped) and same_name(n.by, name))
+        latest = next(mine, None)
+        return latest is not None and isinstance(latest.event, e.TagFound | e.TagDown | e.OwnerAbsent | e.OwnerTold)
 
     def action(self, id: str) -> Action:
         """Any check, remedy or reset as it may be shown now. Raises KeyError."""
@@ -492,6 +500,19 @@ def found(indication: str, observation: Observation, check: str = "", before: st
         )
     except ValidationError:
         raise CannotRead("a name in it is too long") from None
+
+
+def opening(machine: Machine, sitting: Sitting, at: datetime, *then: e.Event) -> tuple[e.Stamped, ...]:
+    """The first entries of a case, and what is entered with them. Raises `Refused` for a person without a name."""
+    took = _took_over(sitting.person)
+    if not took.person:
+        raise Refused("Say who you are first.")
+    return _begun(machine, sitting, at, took, *then)
+
+
+def _begun(machine: Machine, sitting: Sitting, at: datetime, *then: e.Event) -> tuple[e.Stamped, ...]:
+    begun = (e.Opened(machine=machine.id, revision=machine.revision), *then)
+    return tuple(_stamped(n, at, event, sitting) for n, event in enumerate(begun, 1))
 
 
 def names(at: datetime) -> Iterator[str]:

@@ -22,7 +22,7 @@ from diag.record.engines import statements as sql
 from diag.record.entry import CaseHead, Derive, Entry, NewEntry, Stale, Standing, Stored, Stream, micros
 from diag.record.errors import Away, CasebookError, Conflict, Full, InDoubt, Moved, NotThere, OnlyRead
 from diag.record.store import reading
-from diag.record.store.agreeing import check_machine
+from diag.record.store.agreeing import check_machine, repaired
 from diag.record.store.appending import StaleMachine, append, is_stored, machine_rev, open_case
 
 if TYPE_CHECKING:
@@ -188,6 +188,10 @@ class Casebook:
     def check(self, machine: str) -> None:
         """Raises `Contradicts` where what is kept of a machine beside its entries is not what the entries say."""
         check_machine(self.engine, machine)
+
+    def begins(self, machine: str) -> int:
+        """The state number behind which everything at a machine counts: 0, or the one before its last repair."""
+        return max(repaired(self.engine, machine) - 1, 0)
 
     def locks(self, machine: str) -> tuple[Standing, ...]:
         """The locks that are on at a machine."""

@@ -64,5 +64,5 @@ class Contradicts(CasebookError):
 def contradicts(shown: str, machine: str) -> Contradicts:
     return Contradicts(
         f"The casebook {shown} contradicts its own entries about {one_line(machine)}, so nothing of that machine is"
-        " shown. Run `diag cases --verify`."
+        f" shown. Run `diag cases --verify`, then `diag cases --repair {one_line(machine)}`."
     )

@@ -60,7 +60,7 @@ def forget(engine: Engine, person: str, derive: Derive, *, blank: bool = False) 
         for mark, name in known:
             if rows := engine.run(sql.LOCKED_BY, {"mark": mark}):
                 raise CasebookError(
-                    f"{name} has a lock on at {rows[0][1]} of {rows[0][0]}, so the name is still needed."
+                    f"What stands at {rows[0][0]} is in the name of {name} ({rows[0][1]}), so it is still needed."
                 )
         found = _naming(engine, known)
         cases: set[int] = {no for no, _, _, _ in found} if blank else set()

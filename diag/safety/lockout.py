@@ -203,6 +203,17 @@ class Isolation:
                 isolation = replace(isolation, holds=isolation.holds | held)
         return isolation.lapse()
 
+    def lost(self, machine: Machine, locks: Iterable[tuple[str, str]]) -> Isolation:
+        """The isolation where nobody knows what was entered: these locks are on, every point may be off, every hold in,
+        and every zone is stopped as if it were open."""
+        holds = frozenset(s.id for s in machine.stored.values() if s.put_back is not None)
+        isolation = replace(
+            self, locks=frozenset(locks), off=frozenset(machine.points), holds=holds, live=None, lockouts=()
+        )
+        for zone in machine.zones:
+            isolation = isolation._put(replace(_stopped(Lockout(zone), None), entered=True))
+        return isolation
+
     def took_off(self, zone: str, things: Iterable[TakenOff]) -> Isolation:
         """The isolation after work in a zone that took these off, or put these earths on. They are back only when that
         is said of each by its name."""

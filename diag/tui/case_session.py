@@ -50,6 +50,7 @@ DID = {
     "tag-down": "took a danger tag down",
     "owner-absent": "entered that something of an absent owner was taken off",
     "owner-told": "entered that an owner was told",
+    "lists-repaired": "repaired the lists of this machine",
     "taken-back": "took an entry back",
     "called": "made a call",
     "noted": "wrote a note",

@@ -9,6 +9,7 @@ from case_steps import ANN, BOB, BOX, OLGA, Ticking, gate, go_back, lock_out
 
 from diag.case.case import Case
 from diag.case.log.events import (
+    GAP,
     Closed,
     Elsewhere,
     Entry,
@@ -20,6 +21,7 @@ from diag.case.log.events import (
     Stamped,
     Unreadable,
 )
+from diag.case.log.facts import sign_name, sign_named
 from diag.case.log.projection import Projection
 from diag.case.log.replay import replay
 from diag.case.log.validate_event import validate_event
@@ -243,3 +245,13 @@ def test_a_reset_that_was_taken_back_is_shown_as_said_by_mistake(floor: Floor) -
     olga.undo()
     (count,) = olga.state.resets
     assert (count.done, count.mistaken) == (0, ("Olga",))
+
+
+def test_a_danger_sign_is_found_again_by_its_name(floor: Floor) -> None:
+    (sign,) = floor.machine.dangers
+    assert sign_named(floor.machine, sign_name(sign)) is sign
+    for name in (GAP, "smoke: black or white and belt: hot", "odd"):
+        other = sign_named(floor.machine, name)
+        assert other not in floor.machine.dangers
+        assert sign_name(other).removesuffix(": ") == name
+    assert "Entries of this machine are lost" in sign_named(floor.machine, GAP).stop

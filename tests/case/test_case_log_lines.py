@@ -90,6 +90,15 @@ AT = datetime(2030, 1, 2, 3, 4, 5, tzinfo=UTC)
             "not on site: badge out; tried to be reached: rang twice; taken off by Bob (authorised and qualified); "
             "area checked, everybody clear: Olga looked.",
         ),
+        (
+            e.ListsRepaired(changed=1),
+            "repaired the casebook's lists of the machine, 1 row. No zone counts as proved.",
+        ),
+        (
+            e.ListsRepaired(changed=2, lost=1),
+            "repaired the casebook's lists of the machine, 2 rows. No zone counts as proved. "
+            "Entries are lost, and count as the worst that they can have been.",
+        ),
         (e.OwnerTold(owner="Ann", how="by telephone"), "Ann knows what was taken off: by telephone"),
         (e.Called(role=Role.ENGINEER), "called the engineer."),
         (e.Noted(text="flour on the floor"), "noted: flour on the floor"),

@@ -47,7 +47,7 @@ def test_which_events_may_be_taken_back() -> None:
     events = get_args(union)
     assert e.Found in events
     keeps = {e.Opened, e.TookOver, e.Joined, e.MadeSafe, e.Resumed, e.Gate, e.TakenBack}
-    keeps |= {e.TagFound, e.TagDown, e.OwnerAbsent, e.OwnerTold}
+    keeps |= {e.TagFound, e.TagDown, e.OwnerAbsent, e.OwnerTold, e.ListsRepaired}
     assert set(events) - set(get_args(e.Undoable)) == keeps
 
 

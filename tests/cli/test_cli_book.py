@@ -27,8 +27,11 @@ def book(tmp_path: Path) -> Path:
     return tmp_path / "book.sqlite3"
 
 
+KNOWN = ("--no-shipped", "--knowledge", str(MACHINES))
+
+
 def run(book: Path, *args: str) -> Result:
-    return CliRunner().invoke(diag, ["--no-shipped", "--knowledge", str(MACHINES), "--casebook", str(book), *args])
+    return CliRunner().invoke(diag, [*KNOWN, "--casebook", str(book), *args])
 
 
 @pytest.fixture
@@ -280,3 +283,38 @@ def test_a_name_that_is_no_utf_8_stops_neither_list_nor_verifying(book: Path, tw
     assert f"of case {two_cases[0]} was changed" in verified.stdout
     assert f"of case {two_cases[1]} was" not in verified.stdout
     assert verified.stderr == ""
+
+
+def test_a_machine_whose_lists_do_not_agree_is_repaired_and_recorded(book: Path, two_cases: tuple[str, str]) -> None:
+    args = ("cases", "--repair", "mixer", "--by", "Jo Weber", "--role", "electrician")
+    assert "Nothing is to be repaired" in run(book, *args).stdout
+    with sqlite3.connect(book) as db:
+        db.execute("DELETE FROM touch WHERE rev > 2")
+    db.close()
+    told = run(book, "handover", two_cases[1])
+    assert told.exit_code == 1
+    assert "diag cases --repair mixer" in told.stderr
+    asked = CliRunner().invoke(diag, [*KNOWN, "--casebook", str(book), *args], input="n\n")
+    assert asked.exit_code == 1
+    assert "changes: Entry 2 of case" in asked.stdout
+    assert "Nothing was changed." in asked.stdout
+    assert "Nothing was changed." in run(book, *args).stdout, "nobody can answer"
+    done = CliRunner().invoke(diag, [*KNOWN, "--casebook", str(book), *args], input="y\n")
+    assert done.exit_code == 0, done.output
+    assert "records it and is open" in done.stdout
+    assert run(book, "handover", two_cases[1]).exit_code == 0
+    lines = run(book, "cases").stdout
+    case = lines.split()[0]
+    log = run(book, "cases", "--log", case).stdout
+    assert "repaired the casebook's lists of the machine, 1 row. No zone counts as proved." in log
+    assert "Nothing is to be repaired" in run(book, *args, "--yes").stdout
+
+
+@pytest.mark.usefixtures("two_cases")
+def test_a_repair_is_in_somebodys_name_and_of_a_known_machine(book: Path) -> None:
+    assert "add --by NAME and --role ROLE" in run(book, "cases", "--repair", "mixer").stderr
+    wrong = run(book, "cases", "--repair", "mixr", "--by", "Jo", "--role", "engineer")
+    assert wrong.exit_code == 2
+    assert "mixer" in wrong.stderr
+    assert "nearest: 'engineer'" in run(book, "cases", "--repair", "mixer", "--by", "Jo", "--role", "enginer").stderr
+    assert "--by goes with --repair" in run(book, "cases", "--by", "Jo").stderr

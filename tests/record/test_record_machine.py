@@ -13,8 +13,9 @@ from case.case_steps import ANN, BOB, BOX, OLGA, Ticking, gate, go_back, lock_ou
 
 from diag.case.case import Case
 from diag.case.log.events import Closed, Event, Found, Gate, MadeSafe, Noted, ResetDone, TakenBack
+from diag.case.log.facts import sign_name
 from diag.case.log.replay import Replay, replay
-from diag.case.log.stored import sign_name, stream_of
+from diag.case.log.stored import stream_of
 from diag.case.sitting import Sitting
 from diag.machine.model import Machine
 from diag.record.casebook import Casebook, Conflict

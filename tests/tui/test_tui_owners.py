@@ -81,6 +81,14 @@ async def test_the_owner_reads_it_first_on_sitting_down(stage: Stage, mixer: Mac
     assert told.owner == "Ada Brandt"
 
 
+async def test_what_stands_is_said_when_a_case_is_opened(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer, absent=True)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES)
+        assert "to be told: Ada Brandt. y says what stands" in hand.status
+        assert "to be told: Ada Brandt" in hand.lines[1]
+
+
 async def test_the_owner_reads_it_before_they_get_the_keys_of_an_open_case(stage: Stage, mixer: Machine) -> None:
     locked(stage, mixer, absent=True)
     async with stage.run(case=CASE) as hand:
@@ -99,9 +107,13 @@ async def test_a_danger_tag_is_found_and_the_person_on_it_takes_it_down(stage: S
         assert "DANGER TAG: Eva" in hand.lines[1]
         await hand.press("r")
         assert "A danger tag names Eva" in hand.text
-        await hand.press("escape", "y")
+        await hand.press("escape", "u")
+        assert "of a tag or an absent owner, and stays" in hand.status
+        await hand.press("y")
         assert "my danger tag" not in hand.box
-        await hand.press("escape", "p", "=Eva", "enter", "3", "enter", "y", "1", "=it is mended", "enter")
+        await hand.press("1")
+        assert "An electrician or an engineer enters this" in hand.status, "an operator is told at once"
+        await hand.press("p", "=Eva", "enter", "3", "enter", "y", "1", "=it is mended", "enter")
         assert "DANGER TAG" not in hand.lines[1]
     assert [e.says for e in stage.events(CASE) if isinstance(e, TagFound)] == ["do not switch on"]
     assert [e.person for e in stage.events(CASE) if isinstance(e, TagDown)] == ["Eva"]

@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from diag.case.advice import actions, advice, proving
+from diag.case.case import Case
+from diag.case.log.events import Event, Remedied
 from diag.case.log.projection import Projection, permitted
 from diag.machine.load import read
 from diag.machine.model import Access, Check, Machine, Remedy, Reset, Role
@@ -24,9 +26,11 @@ def test_it_holds_and_says_what_was_walked(mixer: Machine) -> None:
     seen: list[int] = []
     proof = prove(mixer, depth=1, done=seen.append)
     assert proof.holds
-    assert len(seen) == proof.positions > 50
+    assert proof.positions > 50
+    assert len(seen) == proof.positions + proof.steps + proof.gate.states
     inner = sum(a.access is not Access.OUTSIDE for a in (*mixer.checks.values(), *mixer.remedies.values()))
     assert proof.inside == inner * proof.positions
+    assert proof.steps > 2 * 20, "the gate and the way back, as an electrician and as an engineer"
     text = "\n".join(lines(proof))
     assert f"{proof.tree_paths:,} paths of the trees" in text
     assert "none shown" in text
@@ -76,3 +80,26 @@ def test_work_that_is_taken_as_done_is_found(mixer: Machine, monkeypatch: pytest
     assert proof.counter is not None
     assert proof.counter.wrong == "is taken as done without the gate"
     assert "at once" in proof.counter.text
+
+
+def test_a_remedy_that_may_be_entered_before_the_last_step_is_found(
+    mixer: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only once a zone is half locked out, which no path of the trees shows."""
+    refusal = Case.refusal
+
+    def early(case: Case, event: Event) -> str:
+        return "" if case.state.locks and isinstance(event, Remedied) else refusal(case, event)
+
+    monkeypatch.setattr(Case, "refusal", early)
+    proof = prove(mixer, depth=0)
+    assert proof.counter is not None
+    assert "off-and-locked" in proof.counter.text
+    assert proof.counter.wrong == "is taken as done without the gate"
+
+
+def test_a_remedy_that_stays_closed_past_the_gate_is_found(mixer: Machine, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Case, "refusal", lambda case, event: "a fault put in")
+    proof = prove(mixer, depth=0)
+    assert proof.counter is not None
+    assert proof.counter.wrong == "is refused past the gate"

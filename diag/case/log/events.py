@@ -205,6 +205,27 @@ class OwnerTold(_Event):
     how: Text
 
 
+class ListsRepaired(_Event):
+    """The casebook's lists of the machine did not agree with its entries, and were worked out anew from them. No zone
+    counts as proved."""
+
+    kind: Literal["lists-repaired"] = "lists-repaired"
+    changed: int
+    """How many rows were."""
+    lost: int = 0
+    """How many things are missing or cannot be read. With any, what stands at the machine is said below and begins
+    anew, as the worst that it can have been."""
+    locks: tuple[tuple[Word, Word], ...] = ()
+    """What stands in somebody's name, as the casebook lists it: an isolation point and the person."""
+    dangers: tuple[Text, ...] = ()
+    """Signs of danger by their names."""
+    resets: tuple[datetime, ...] = ()
+
+
+GAP = "record: gap"
+"""The name of the danger that stands where entries of a machine are lost."""
+
+
 class Called(_Event):
     kind: Literal["called"] = "called"
     role: Role
@@ -245,6 +266,7 @@ Event = Annotated[
     | TagDown
     | OwnerAbsent
     | OwnerTold
+    | ListsRepaired
     | TakenBack
     | Undoable,
     Field(discriminator="kind"),

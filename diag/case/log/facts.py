@@ -5,11 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from diag.case.log.events import GAP
 from diag.case.log.projection import DECIDES
 from diag.case.observe.from_contact import disagreements
 from diag.case.observe.from_lamp import FAILED, as_evidence, tested
 from diag.case.snapshot import Disagreement, Fact
-from diag.machine.model import Energy, Indication, Kind, Machine
+from diag.machine.model import Danger, Energy, Indication, Kind, Machine, Role
+
+LOST = (
+    "Entries of this machine are lost, so nobody knows what stands there. Keep away, and call. Each isolation point, "
+    "lock and cover is looked at before it is said to be safe."
+)
 
 
 def lamp_tests(machine: Machine, facts: Iterable[Fact], current: Mapping[str, str]) -> tuple[Fact, ...]:
@@ -60,6 +66,27 @@ def proving(
 def protective(machine: Machine, facts: Iterable[Fact]) -> bool:
     """Whether a fact is, as likely as not, a protective device that has operated."""
     return any(operated(machine.indications[fact.indication], fact.seen) for fact in facts)
+
+
+def sign_named(machine: Machine, name: str) -> Danger:
+    """The danger sign of that name; one that the file does not have (any more) says only that it stands."""
+    for sign in machine.dangers:
+        if sign_name(sign) == name:
+            return sign
+    if name == GAP:
+        return Danger(when=_read(name), stop=LOST, call=Role.ELECTRICIAN)
+    return Danger(when=_read(name), stop=f"A danger stands: {name}. Keep away, and call.", call=Role.ENGINEER)
+
+
+def sign_name(danger: Danger) -> str:
+    """What a sign of danger is called among those that stand."""
+    return " and ".join(f"{indication}: {' or '.join(states)}" for indication, states in danger.when)
+
+
+def _read(name: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """A name apart again."""
+    parts = (part.partition(": ") for part in name.split(" and "))
+    return tuple((indication, tuple(states.split(" or "))) for indication, _, states in parts)
 
 
 def operated(ind: Indication, seen: Mapping[str, float]) -> bool:

@@ -53,6 +53,13 @@ class Others:
             case _:
                 return self
 
+    def lost(self, case: str, resets: tuple[datetime, ...]) -> Others:
+        """Where entries of the machine are lost: a protective device may have operated, which only a finding in the
+        case that records it answers, and every reset that anything speaks of counts."""
+        done = tuple(sorted({*self.resets, *resets}))
+        since = max(self.since_cure, len(done))
+        return replace(self, protective=self.protective | {case}, resets=done, since_cure=since)
+
     def said_by_mistake(self, entry: e.Stamped) -> Others:
         """With an entry that was taken back. A reset stays in the count: nobody knows which of the two was the
         mistake, and a limit that the undo key lifts is none."""

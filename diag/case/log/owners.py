@@ -97,7 +97,7 @@ def checked_absent(machine: Machine, projection: Projection, event: e.OwnerAbsen
     state = projection.state
     if state.danger:
         raise Refused("A danger sign stands. Keep away and call.")
-    _may_enter(state.person)
+    check_may_enter(state.person)
     if same_name(state.person.name, event.owner):
         raise Refused("It is your own. Take it off yourself, as the lockout says.")
     if not event.locks and not event.tags:
@@ -123,7 +123,8 @@ def checked_absent(machine: Machine, projection: Projection, event: e.OwnerAbsen
     return event.model_copy(update={"removed_by": remover.name, **said})
 
 
-def _may_enter(person: Person) -> None:
+def check_may_enter(person: Person) -> None:
+    """Raises `Refused` where this person may not enter what the employer's procedure came to."""
     if person.role is Role.OPERATOR or not person.named:
         raise Refused("An electrician or an engineer enters this, by a name of their own. Call one.")
     if not person.authorised:

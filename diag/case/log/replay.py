@@ -252,6 +252,8 @@ class Replay:
                 self._made_safe()
             case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
                 self._of_owners(self.id, entry, event)
+            case e.ListsRepaired():
+                self._repaired(self.id, entry, event)
             case e.Called():
                 self.called = (*(r for r in self.called if r != event.role), event.role.value)
             case e.Noted():
@@ -280,6 +282,8 @@ class Replay:
                 self._made_safe()
             case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
                 self._of_owners(case, entry, entry.event)
+            case e.ListsRepaired():
+                self._repaired(case, entry, entry.event)
             case e.Closed():
                 self.isolation = self.isolation.lapse()
 
@@ -358,6 +362,7 @@ class Replay:
             self._no_longer_fits(entry, event.remedy)
             return
         self._next_round()
+        self.others = replace(self.others, protective=self.others.protective - {self.id})
         self.remedy = event.remedy
         self.remedied += 1
         self.prepared = frozenset()
@@ -374,6 +379,37 @@ class Replay:
         self.current = {i: fact for i, fact in self.current.items() if i not in over}
         self.states = {i: state for i, state in self.states.items() if i not in over}
         self._next_round()
+
+    def _repaired(self, case: str, entry: e.Stamped, event: e.ListsRepaired) -> None:
+        """No zone counts as proved. Where entries were lost, what stands begins anew here, as the worst that it can
+        have been."""
+        if not event.lost:
+            self.isolation = self.isolation.doubted(self.machine)
+            return
+        on = self.isolation.energised(self.machine)
+        named = [(*owners.read_listed(what), person) for what, person in event.locks]
+        locks = [(point, person) for word, point, person in named if not word and point in self.machine.points]
+        self.isolation = self.isolation.lost(self.machine, locks)
+        self.off_since = dict.fromkeys(self.isolation.off, entry.at)
+        self.tags = tuple(
+            DangerTag(person, point, "", "", entry.by, entry.at, case)
+            for word, point, person in named
+            if word == owners.TAG
+        )
+        told: dict[str, tuple[str, ...]] = {}
+        for word, point, person in named:
+            if word == owners.TOLD:
+                told[person] = (*told.get(person, ()), point)
+        self.to_be_told = tuple(ToBeTold(who, at, (), "", "", entry.at, case) for who, at in told.items())
+        self.dangers = tuple(facts.sign_named(self.machine, name) for name in event.dangers)
+        gap = Raised("The record", "entries are missing", entry.by, entry.at, case, entry.seq)
+        self.raised = {sign: self.raised.get(sign, gap) for sign in self.dangers}
+        self.others = self.others.lost(case, event.resets)
+        self.everyone = self.everyone.lost(case, event.resets)
+        self.undo = tuple(item for item in self.undo if not item.zone)
+        if self.isolation.energised(self.machine) is not on:
+            self._next_round(energy=True)
+            self.cleared += ((self.round, POWER),)
 
     def _of_owners(
         self, case: str, entry: e.Stamped, event: e.TagFound | e.TagDown | e.OwnerAbsent | e.OwnerTold

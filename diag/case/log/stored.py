@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from diag.case.log.carried import Carried, read_carried
 from diag.case.log.events import Elsewhere, Entry, Event, Stamped, Unreadable
+from diag.case.log.facts import sign_name
 from diag.case.log.owners import TAG, TOLD, read_listed
 from diag.case.sitting import Sitting
 from diag.machine.model import Danger, Machine
@@ -22,7 +23,7 @@ OUTLINE = ("opened", "took-over", "closed", "taken-back")
 """The kinds of entries that change a case's line in lists."""
 TOUCHES = (
     *("took-over", "joined", "resumed", "gate", "made-safe", "reset-done", "remedied", "remedy-failed", "closed"),
-    *("tag-found", "tag-down", "owner-absent", "owner-told"),
+    *("tag-found", "tag-down", "owner-absent", "owner-told", "lists-repaired"),
 )
 """The kinds of entries that every case of the machine takes in. Whoever sits down is among them: what was proved dead
 for them before is proved anew."""
@@ -161,11 +162,6 @@ def signs(machine: Machine) -> frozenset[str]:
     """Indications that may show a danger, or that a protective device has operated."""
     dangers = {indication for danger in machine.dangers for indication, _ in danger.when}
     return frozenset(dangers).union(i.id for i in machine.indications.values() if any(s.protective for s in i.states))
-
-
-def sign_name(danger: Danger) -> str:
-    """What a sign of danger is called among those that stand."""
-    return " and ".join(f"{indication}: {' or '.join(states)}" for indication, states in danger.when)
 
 
 def _resets(machine: str, before: Sequence[Entry], last: Stamped) -> tuple[record.ResetDone, ...] | None:
@@ -322,6 +318,8 @@ def _body(event: Event) -> dict[str, object]:
             body[key] = record.Name(value)
         elif isinstance(value, str) and key in TEXTS:
             body[key] = record.Text(value)
+    if event.kind == "lists-repaired":
+        body["locks"] = [[point, record.Name(person)] for point, person in event.locks]
     return body
 
 

@@ -36,6 +36,8 @@ def validate_event(machine: Machine, projection: Projection, event: e.Event, at:
     match event:
         case e.Opened():
             raise Refused("This case is open already.")
+        case e.ListsRepaired():
+            raise Refused("Lists are repaired by `diag cases --repair` alone.")
         case e.TookOver() | e.Joined() if not event.person:
             raise Refused("Say who you are first.")
         case e.TookOver() | e.Joined():

@@ -9,7 +9,7 @@ from typing import assert_never
 from diag.case.log import events as e
 from diag.case.log.stored import event_of
 from diag.case.phrases import title_of
-from diag.case.sheet.owner_words import entered_words
+from diag.case.sheet.owner_words import entered_words, repaired_words
 from diag.case.sheet.what_was_done import ACTS
 from diag.machine.model import Machine
 from diag.record.entry import Entry, Stamp
@@ -75,6 +75,8 @@ def in_words(event: e.Event, machine: Machine | None = None) -> str:
             return f"made it safe: {event.how}"
         case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
             return entered_words(event, machine)
+        case e.ListsRepaired():
+            return repaired_words(event)
         case e.Called():
             return f"called the {event.role.value}."
         case e.Noted():

@@ -26,6 +26,15 @@ def entered_words(event: e.TagFound | e.TagDown | e.OwnerAbsent | e.OwnerTold, m
             return f"{event.owner} knows what was taken off: {event.how}"
 
 
+def repaired_words(event: e.ListsRepaired) -> str:
+    """What a repair of the machine's lists came to."""
+    rows = f"{event.changed} {'row' if event.changed == 1 else 'rows'}"
+    words = f"repaired the casebook's lists of the machine, {rows}. No zone counts as proved."
+    if event.lost:
+        words += " Entries are lost, and count as the worst that they can have been."
+    return words
+
+
 def _absent(event: e.OwnerAbsent, machine: Machine | None) -> Iterator[str]:
     """What was taken off, and each answer that the employer's procedure asks for, in its order."""
     locks = [f"lock at {_title(machine, p)}" for p in event.locks]

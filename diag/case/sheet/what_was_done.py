@@ -9,7 +9,7 @@ from diag.case.advice.actions import causes_named, remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
 from diag.case.phrases import title_of
-from diag.case.sheet.owner_words import entered_words
+from diag.case.sheet.owner_words import entered_words, repaired_words
 from diag.safety import Act
 from diag.text import one_line
 
@@ -67,6 +67,8 @@ def done(case: Case) -> tuple[str, ...]:
                 lines.append(f"{at}made safe. {how}")
             case e.TagFound() | e.TagDown() | e.OwnerAbsent() | e.OwnerTold():
                 lines.append(at + entered_words(stamped.event, case.machine))
+            case e.ListsRepaired():
+                lines.append(at + repaired_words(stamped.event))
             case e.TookOver(role=role) if stamped.seq > 2:
                 lines.append(f"{at}took over as {role.value}.")
             case e.Joined(role=role):

@@ -61,6 +61,52 @@ def _said(faults: Sequence[object], by: str) -> str:
     return f"{count} wrong" if count else "nothing wrong"
 
 
+def repair(settings: Settings, machine: str, by: str, role: str, yes: bool) -> int:
+    """Works out anew what stands at a machine, says what changes, and does it once that is confirmed. 1 where nothing
+    was repaired that had to be."""
+    from diag.case.mending import mend, planned
+    from diag.case.sitting import sitting_here
+    from diag.cli import machines
+    from diag.machine.load import read
+    from diag.machine.model import Role
+    from diag.safety import Person, Refused
+
+    with writable(settings) as book:
+        try:
+            plan = planned(book, machine)
+        except KeyError:
+            known = sorted({head.machine for head in book.all_cases()})
+            raise unknown("machine", machine, known) from None
+        if not plan.needed:
+            say(one_line(f"The lists of {machine} agree with its entries. Nothing is to be repaired."))
+            return 0
+        described = read(machines.folder(settings.knowledge, machine), examples=False)
+        for text in plan.lost[:MOST]:
+            say(f"LOST: {one_line(text)}")
+        for text in plan.changes[:MOST]:
+            say(f"changes: {one_line(text)}")
+        say(f"{len(plan.changes)} rows change, {len(plan.lost)} things are lost. No zone counts as proved afterwards.")
+        if plan.lost:
+            say("What is lost counts as the worst it can have been: a danger stands, and each zone may be open.")
+        if not yes and not _confirmed(machine):
+            say("Nothing was changed.")
+            return 1
+        try:
+            case = mend(book, described, plan, sitting_here(Person(by, Role(role))))
+        except Refused as error:
+            raise WrongUsage(f"--by: {error}") from None
+    say(one_line(f"repaired; case {case} records it and is open. Look at each isolation point of {machine} now."))
+    return 0
+
+
+def _confirmed(machine: str) -> bool:
+    """Whether whoever is at the keys types yes; nobody is asked where nobody can answer."""
+    try:
+        return click.confirm(one_line(f"Repair what is kept of {machine}?"), default=False)
+    except click.Abort:
+        return False
+
+
 def backup(settings: Settings, path: Path) -> int:
     """Copies the whole casebook into a new file, while others may write."""
     from diag.record.copies.moving import backup

@@ -9,8 +9,8 @@ import click
 
 from diag.cli import json_output
 from diag.cli.casebooks import existing
-from diag.cli.completing import complete_case
-from diag.cli.errors import WrongUsage
+from diag.cli.completing import ROLES, complete_case, complete_machine, complete_role
+from diag.cli.errors import WrongUsage, unknown
 from diag.cli.printing import say
 from diag.cli.settings import Settings
 from diag.text import one_line
@@ -23,6 +23,17 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option("--log", metavar="CASE", shell_complete=complete_case, help="Print every entry of a case in words.")
 @click.option("--verify", is_flag=True, help="Check that every case still says what was recorded.")
 @click.option("--digits", metavar="D", multiple=True, help="With --verify: digits of a sheet or a seal. Repeatable.")
+@click.option(
+    "--repair",
+    metavar="MACHINE",
+    shell_complete=complete_machine,
+    help="Work out anew what stands at a machine, where the lists do not agree with its entries.",
+)
+@click.option("--by", metavar="NAME", help="With --repair: who does it.")
+@click.option(
+    "--role", metavar="ROLE", shell_complete=complete_role, help=f"With --repair: their role, {', '.join(ROLES)}."
+)
+@click.option("--yes", is_flag=True, help="With --repair: do it without asking.")
 @click.option("--backup", metavar="FILE", type=_FILE, help="Copy the casebook into a new file while others write.")
 @click.option("--export", metavar="FILE", type=_FILE, help="Write the cases that are over as JSON Lines.")
 @click.option("--case", "cases", metavar="CASE", multiple=True, help="With --export: only this case. Repeatable.")
@@ -39,6 +50,10 @@ def command(
     log: str | None,
     verify: bool,
     digits: tuple[str, ...],
+    repair: str | None,
+    by: str | None,
+    role: str | None,
+    yes: bool,
     backup: Path | None,
     export: Path | None,
     cases: tuple[str, ...],
@@ -53,8 +68,16 @@ def command(
     diag cases --log 1130-a
     diag cases --verify --digits "1130-a 12 3f2a 9c01 77de 0b45"
     diag cases --backup casebook-copy.sqlite3
+    diag cases --repair mixer --by "Ann Weber" --role engineer
     """
-    asked = {"--log": log, "--verify": verify, "--backup": backup, "--export": export, "--import": import_}
+    asked = {
+        "--log": log,
+        "--verify": verify,
+        "--repair": repair,
+        "--backup": backup,
+        "--export": export,
+        "--import": import_,
+    }
     asked |= {"--forget": forget, "--new": new}
     given = [option for option, value in asked.items() if value not in (None, False)]
     if len(given) > 1:
@@ -63,6 +86,9 @@ def command(
         ("--digits", digits, "--verify"),
         ("--case", cases, "--export"),
         ("--blank", blank, "--forget"),
+        ("--by", by, "--repair"),
+        ("--role", role, "--repair"),
+        ("--yes", yes, "--repair"),
     ):
         if said and of not in given:
             raise WrongUsage(f"{option} goes with {of}")
@@ -77,6 +103,12 @@ def command(
         return care.log(settings, log)
     if verify:
         return care.verify(settings, digits, program)
+    if repair is not None:
+        if not by or not role:
+            raise WrongUsage("--repair is recorded in somebody's name: add --by NAME and --role ROLE")
+        if role not in ROLES:
+            raise unknown("role", role, ROLES)
+        return care.repair(settings, repair, by, role, yes)
     if backup is not None:
         return care.backup(settings, backup)
     if export is not None:

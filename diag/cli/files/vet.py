@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 @click.option(
     "--explain", metavar="RULE", help="One rule: its reason, with an example that breaks it and one that keeps it."
 )
-@click.option("--prove", is_flag=True, help="Walk every path, and show that none leads inside without the gate.")
+@click.option("--prove", is_flag=True, help="Walk every path, gate and way back: none leads inside without the gate.")
 @click.option("--depth", metavar="N", type=click.IntRange(0, 9), help="With --prove: how many checks deep.  [1]")
 @click.option("--watch", is_flag=True, help="Vet again whenever a file changes, until ctrl+c.")
 @click.pass_obj

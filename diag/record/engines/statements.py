@@ -136,6 +136,15 @@ PRESENT = {
     "sqlite": "SELECT name FROM sqlite_master WHERE type = 'table'",
     "postgres": "SELECT CAST(tablename AS TEXT) FROM pg_tables WHERE schemaname = current_schema()",
 }
+MACHINE_STAMPS = """SELECT h.no, h.name, h.over, e.seq, e.at, e.stamp FROM head h JOIN event e ON e.no = h.no
+  WHERE h.machine = :machine ORDER BY h.no, e.seq"""
+OF_MACHINE = "WHERE machine = :machine"
+EMPTY = {table: f"DELETE FROM {table}" for table in ("touch", "lock_on", "danger_on", "reset_done", "rest")}
+KEEP_RESET = """INSERT INTO reset_done (machine, at, no, seq, reset, mistaken)
+  VALUES (:machine, :at, :no, :seq, :reset, :mistaken)"""
+REPAIRS = """SELECT r.rev, e.stamp FROM rest r JOIN touch t ON t.machine = r.machine AND t.rev = r.rev
+  JOIN event e ON e.no = t.no AND e.seq = t.seq
+  WHERE r.machine = :machine AND r.carried = :carried ORDER BY r.rev DESC LIMIT 1"""
 LINKS = """SELECT no, seq, at, who, kind, stamp, body, digest FROM event WHERE no > :from AND no <= :to
   ORDER BY no, seq"""
 STRAYS = "SELECT DISTINCT no FROM event WHERE no NOT IN (SELECT no FROM head)"

@@ -12,17 +12,27 @@ from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import Entry
 from diag.record.errors import contradicts
-from diag.record.store.followed import Standing, followed, rest_digits
+from diag.record.store.followed import REPAIRED, Standing, followed, rest_digits
 
 
 def proved_rest(engine: Engine, machine: str, until: int) -> tuple[int, str]:
     """The state number of the last rest of a machine up to a number, and what is carried on from it. Where its entry
-    does not say the same, it is 0 and nothing: then all that was entered at the machine counts."""
+    does not say the same, it is 0 and nothing: then all that was entered at the machine counts. Where a repair comes
+    later, it is the number before that, and nothing."""
     for rev, carried, stamp in engine.run(sql.REST, {"machine": machine, "rev": until}):
         found = followed(stamp)
         if found.revs.get(machine) == rev and found.rest == rest_digits(str(carried)):
-            return int(rev), str(carried)
+            return (int(rev) - 1, "") if carried == REPAIRED else (int(rev), str(carried))
     return 0, ""
+
+
+def repaired(engine: Engine, machine: str) -> int:
+    """The state number of the entry with which what stands at a machine begins anew after a repair; 0 without one."""
+    for rev, stamp in engine.run(sql.REPAIRS, {"machine": machine, "carried": REPAIRED}):
+        found = followed(stamp)
+        if found.revs.get(machine) == rev and found.rest == rest_digits(REPAIRED):
+            return int(rev)
+    return 0
 
 
 def check_stream(
@@ -37,11 +47,15 @@ def check_stream(
     """Raises `Contradicts` where the stream of a case would lack an entry, or have one that touched nothing.
 
     `rev`: the machine's state number; `rest`: the one that the stream begins at; `touches`: from the seq of the case's
-    own entries to the numbers that they gave; `others`: what other cases did, by its number."""
-    numbers = [number for number in touches.values() if number > rest] + [number for number, _ in others]
-    whole = _without_gaps(numbers, rest, rev)
-    told = all(entry.revs.get(machine) == number for number, entry in others)
-    ours = all(entry.revs.get(machine) == touches.get(entry.seq) and entry.rev <= rev for entry in own)
+    own entries to the numbers that they gave; `others`: what other cases did, by its number. What was before a repair
+    need not be whole."""
+    begin = max(repaired(engine, machine) - 1, 0)
+    numbers = [*touches.values(), *(number for number, _ in others)]
+    after = max(rest, begin)
+    whole = _without_gaps([number for number in numbers if number > after], after, rev)
+    told = all(entry.revs.get(machine) == number for number, entry in others if number > begin)
+    since = [entry for entry in own if entry.rev > begin or touches.get(entry.seq, 0) > begin]
+    ours = all(entry.revs.get(machine) == touches.get(entry.seq) and entry.rev <= rev for entry in since)
     if not (whole and told and ours and _not_ahead(engine, machine, rev)):
         raise contradicts(engine.shown, machine)
 

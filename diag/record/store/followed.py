@@ -17,6 +17,9 @@ from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.entry import Derived
 
+REPAIRED = "repaired"
+"""Stands where a rest has what is carried on from it: what stands at the machine begins anew with that entry, which
+records a repair, and nothing before it has to be whole."""
 SO = "so"
 """The stamp's key for it."""
 
@@ -117,6 +120,9 @@ class Standing:
 
     def take(self, machine: str, found: Followed, entry: tuple[int, int, int]) -> None:
         """One entry more: its number, seq and time."""
+        if found.rest == rest_digits(REPAIRED) and machine in found.revs:
+            self.locks.clear()
+            self.dangers.clear()
         for name, point, who in found.rows("off", 3):
             if name == machine:
                 self.locks.pop((point, who), None)

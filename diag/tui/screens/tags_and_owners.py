@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from diag.case.phrases import listed
 from diag.machine.model import Machine
-from diag.safety.types import Person, folded, same_name
+from diag.safety.types import Person, Refused, folded, same_name
 from diag.text import one_line
 from diag.tui.questions import Answers, AskLines, ChooseOne, Line, Picked, Row
 
@@ -83,6 +83,13 @@ class TagsAndOwners:
     # ------------------------------------------------------------ an absent owner
 
     def _absent(self, owner: str) -> None:
+        from diag.case.log.owners import check_may_enter
+
+        try:
+            check_may_enter(self._state.person)
+        except Refused as error:
+            self._screen.warn(str(error))
+            return
         things = left_by(self._state, owner)
         if len(things) == 1:
             self._procedure(owner, things)

@@ -5,23 +5,30 @@ outcome to a stated depth, for each role with every power that a person can have
 machine is as it was found, with nothing locked out; then everything that the case can offer is asked for: no check,
 remedy or reset that goes inside may show how it is done, be answered, or be entered as done.
 
+Then each zone is locked out, proved dead and returned to service through the case, and the same is asked for at each
+step: dead, the remedies of that zone may be entered, and nothing else; before and after, none. `prove_gate` walks every
+state of the gate and every way back.
+
 It trusts the access that the file declares for each check and remedy, and that a tree's own instructions are for
-outside only. That the gate itself holds is walked state by state in the tests of `safety`.
+outside only.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
 
 from diag.case.case import Case
-from diag.case.log.events import CannotTell, Did, Event, Found, Remedied
+from diag.case.log.events import CannotTell, Did, Event, Found, Gate, Remedied
 from diag.case.snapshot import Action
 from diag.machine.model import Access, Machine, Role
 from diag.reason.advice.one_step import Outcome
-from diag.safety import Person
+from diag.safety import Act, Person, Phase
+from diag.safety.measured import pairs_of
 from diag.tree import walk as tree
+from diag.vet.proof.prove_gate import GateProof, prove_gate
 
 BY = "the proof"
 ANOTHER = "somebody else"
@@ -64,11 +71,14 @@ class Proof:
     """Actions that were asked for, each at each position."""
     inside: int = 0
     """Of those, the ones that go inside and were refused."""
+    steps: int = 0
+    """Steps of the gates and of the ways back that were taken through a case, over all roles that may."""
+    gate: GateProof = field(default_factory=GateProof)
     counter: Counter | None = None
 
     @property
     def holds(self) -> bool:
-        return self.counter is None
+        return self.counter is None and not self.gate.counter
 
 
 class _Broken(Exception):
@@ -84,22 +94,36 @@ def prove(machine: Machine, depth: int = DEPTH, done: Callable[[int], None] = la
             if machine.start in machine.trees:
                 prover.tree(prover.start(), ())
             prover.advice(prover.start(), (), depth)
+            if role is not Role.OPERATOR:
+                prover.gates()
+        proof.gate = prove_gate(machine, done)
     except _Broken:
         pass
     return proof
+
+
+class _Clock:
+    """It stands still, but for the waits of stored energy."""
+
+    def __init__(self) -> None:
+        self.now = datetime(2000, 1, 1, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        return self.now
 
 
 class _Prover:
     def __init__(self, machine: Machine, role: Role, proof: Proof, done: Callable[[int], None]) -> None:
         self.machine, self.role, self.proof, self.done = machine, role, proof, done
         self.seen: set[frozenset[Step]] = set()
+        self.clock = _Clock()
         self.inner = [
             *(("check", c.id) for c in machine.checks.values() if c.access is not Access.OUTSIDE),
             *(("remedy", r.id) for r in machine.remedies.values() if r.access is not Access.OUTSIDE),
         ]
 
     def start(self) -> Case:
-        return Case.open(self.machine, Person(BY, self.role, authorised=True, qualified=True))
+        return Case.open(self.machine, Person(BY, self.role, authorised=True, qualified=True), clock=self.clock)
 
     def then(self, case: Case, *steps: Step) -> Case:
         """The case after these steps. Facts from inside are entered as found before the case, as anybody could enter
@@ -139,6 +163,44 @@ class _Prover:
         self.proof.advice_paths += not outcomes
         for outcome in outcomes:
             self.advice(self.then(case, *outcome.states), (*path, *outcome.states), left - 1)
+
+    # ---------------------------------------------------------------- the gates
+
+    def gates(self) -> None:
+        """Each zone through its gate and back, with all that goes inside asked for at each step."""
+        for zone in self.machine.zones.values():
+            if zone.points and zone.test_points:
+                case = self.start()
+                path: Path = ()
+                for begin in (Act.TOLD, Act.BACK):
+                    path = self.confirmed(case, path, Gate(zone=zone.id, act=begin))
+                    while steps := case.state.steps[zone.id]:
+                        step, point = steps[0], self.machine.test_points.get(steps[0].target)
+                        if step.act is Act.RELEASED:
+                            self.clock.now = max(self.clock.now, case.state.waits.get(step.target, self.clock.now))
+                        values = dict.fromkeys(pairs_of(point), 0.0) if "values" in step.asks and point else {}
+                        said = Gate(zone=zone.id, act=step.act, target=step.target, values=values)
+                        if begin is Act.BACK and case.state.lockouts[zone.id].phase is Phase.NONE:
+                            break
+                        path = self.confirmed(case, path, said)
+
+    def confirmed(self, case: Case, path: Path, said: Gate) -> Path:
+        """The path after this confirmation; what may be entered then is asked for."""
+        case.post(said)
+        path = (*path, (f"{said.zone} {said.act}", said.target or "done"))
+        dead = case.state.lockouts[said.zone].phase is Phase.DEAD
+        for kind, id in self.inner:
+            action = self.machine.remedies[id] if kind == "remedy" else self.machine.checks[id]
+            within = dead and action.zone == said.zone and action.access is Access.DEAD
+            refused = self.refused(case, kind, id)
+            if not refused and not within:
+                self.broken(path, id, "is taken as done without the gate")
+            if refused and within and kind == "remedy" and self.role in action.who:
+                self.broken(path, id, "is refused past the gate")
+        self.proof.asked += len(self.inner)
+        self.proof.steps += 1
+        self.done(1)
+        return path
 
     # ---------------------------------------------------------------- one position
 
@@ -194,11 +256,20 @@ def lines(proof: Proof) -> Iterator[str]:
         f"{proof.machine}: {proof.tree_paths:,} paths of the trees, {proof.advice_paths:,} of the computed advice "
         f"{proof.depth} deep, for each role with every power"
     )
-    if proof.counter is not None:
-        yield f"  DOES NOT HOLD {proof.counter.text}"
+    if proof.counter is not None or proof.gate.counter:
+        yield f"  DOES NOT HOLD {proof.counter.text if proof.counter is not None else proof.gate.counter}"
         return
     yield (
         f"  {proof.positions:,} positions, {proof.asked:,} actions asked for, {proof.inside:,} that go inside: none "
         "shown, answered or entered as done without the gate"
+    )
+    yield (
+        f"  {proof.steps:,} steps through the gates of {proof.gate.zones} zones and back, and "
+        f"{proof.gate.states:,} states of these gates: no check and no remedy inside is offered or taken but past the "
+        "gate"
+    )
+    yield (
+        f"  {proof.gate.ways:,} ways back, also with all off that a check or a remedy takes off, and as power for a "
+        "test: each ends with power on, and nothing left in, off or lifted"
     )
     yield "  It trusts the access that the file declares, and that a tree's own instructions are for outside only."

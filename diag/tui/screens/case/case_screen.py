@@ -43,6 +43,7 @@ from diag.tui.screens.case.parts.requests import Reply, hint, say, warn
 from diag.tui.screens.case.parts.typed_keys import Press, TypedKeys
 from diag.tui.screens.choose import Choose
 from diag.tui.screens.over_case import OverCase
+from diag.tui.screens.tags_and_owners import stands
 from diag.tui.widgets.banner import BannerBar, wait
 from diag.tui.widgets.keybar import KeyBar
 from diag.tui.widgets.status import Status
@@ -116,6 +117,8 @@ class CaseScreen(OverCase):
             self.warn(f"The machine file has changed since this case began: {now} now, {then} then.")
         elif machine.approval.changed:
             self.warn(machine.approval.warning)
+        elif what := stands(state):
+            self.warn(f"{what}. y says what stands, and enters its end.")
         elif not same_name(state.lead.name, state.person.name):
             self.reply(hint(f"{one_line(state.lead.name)} has this case in hand; p takes it over."))
         else:

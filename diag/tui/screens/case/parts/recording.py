@@ -110,6 +110,8 @@ def undo(model: CaseModel) -> Reply:
         return _undo_danger(model)
     if model.session.case.undo_zone:
         return hint("Your latest entry is a step of the lockout: g, then u takes it back there.")
+    if model.session.case.stays:
+        return hint("Your latest entry is of a tag or an absent owner, and stays. In the facts Delete takes one back.")
     before = model.state.facts
 
     def gone() -> str:
