@@ -14,7 +14,7 @@ from diag.vet.examples.replay_example import replay
 from diag.vet.run import vet_machine
 
 TRANSFER = Path(__file__).parents[2] / "knowledge" / "kiln-transfer"
-PATH = ("carriage", "hydraulics")
+PATH = ("carriage", "hydraulics", "fence")
 """Zones inside the fence."""
 
 
@@ -46,7 +46,7 @@ def test_nothing_inside_the_fence_is_done_live(transfer: Machine) -> None:
 @pytest.mark.parametrize("zone", PATH)
 def test_the_path_is_entered_only_with_its_neighbours_off_and_the_oil_let_down(zone: str, transfer: Machine) -> None:
     assert "neighbours-switch" in transfer.zones[zone].points
-    assert {"accumulator", "loads", "hot-parts"} <= set(transfer.zones[zone].stored)
+    assert {"accumulator", "catch", "rolling", "hot-parts"} <= set(transfer.zones[zone].stored)
 
 
 def test_what_is_read_from_the_walkway_counts_once_the_leads_come_off(transfer: Machine) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 
 import click
@@ -13,6 +14,7 @@ from diag.cli.completing import ROLES, complete_case, complete_machine, complete
 from diag.cli.errors import WrongUsage, unknown
 from diag.cli.printing import say
 from diag.cli.settings import Settings
+from diag.cli.titles import Titles
 from diag.text import one_line
 
 _FILE = click.Path(dir_okay=False, path_type=Path)
@@ -140,11 +142,14 @@ def _list(settings: Settings, program: bool) -> int:
         return 0
     if not lines:
         say("No cases yet. `diag` opens the app; `diag start MACHINE` opens it in a new case.")
+    titles = Titles(settings)
     for line in lines:
-        locks = f", LOCKS ON: {', '.join(f'{point} ({person})' for point, person in line.locks)}" if line.locks else ""
+        at = partial(titles.point, line.machine)
+        locks = f", LOCKS ON: {', '.join(f'{at(point)} ({person})' for point, person in line.locks)}" * bool(line.locks)
         locks += ", DANGER STANDS" if line.danger else ""
-        locks += "".join(f", DANGER TAG: {point or 'elsewhere'} ({person})" for point, person in line.tags)
+        locks += "".join(f", DANGER TAG: {at(point) or 'elsewhere'} ({person})" for point, person in line.tags)
         locks += f", TO BE TOLD: {', '.join(line.to_be_told)}" if line.to_be_told else ""
         opened = line.opened.astimezone().strftime("%Y-%m-%d %H:%M")
-        say(one_line(f"{line.id}  {opened}  {line.machine}  {line.closed or 'open'}, {line.person}{locks}"))
+        machine = titles.machine(line.machine)
+        say(one_line(f"{line.id}  {opened}  {machine}  {line.closed or 'open'}, {line.person}{locks}"))
     return 0
