@@ -57,7 +57,10 @@ async def test_the_lock_of_an_absent_owner_comes_off_step_by_step(stage: Stage, 
         await hand.press("2")
         assert "Ada Brandt is to be told" in hand.words
         assert "to be told: Ada Brandt" in hand.lines[1]
-        await hand.press("y", "1", "=by telephone", "enter")
+        await hand.press("y", "1")
+        assert "The lock at Main switch Q1 was taken off" in hand.box
+        assert "How was Ada Brandt told, and by whom?" in hand.box
+        await hand.press("=by telephone", "enter")
         assert "to be told" not in hand.lines[1], "somebody else may enter it"
     (event,) = [e for e in stage.events(CASE) if isinstance(e, OwnerAbsent)]
     assert (event.owner, event.locks, event.directed_by) == ("Ada Brandt", ("main-switch-q1",), "Ruth Kern")
