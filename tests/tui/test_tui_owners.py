@@ -95,7 +95,7 @@ async def test_what_stands_is_said_when_a_case_is_opened(stage: Stage, mixer: Ma
 async def test_the_owner_reads_it_before_they_get_the_keys_of_an_open_case(stage: Stage, mixer: Machine) -> None:
     locked(stage, mixer, absent=True)
     async with stage.run(case=CASE) as hand:
-        await hand.press(*COMES, "p", "1", "2", "a", "enter", "1")
+        await hand.press(*COMES, "p", "2", "2", "a", "enter", "1")
         assert "READ THIS FIRST" in hand.box
         await hand.press("1")
         assert "Ada Brandt · electrician" in hand.lines[0]
