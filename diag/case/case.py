@@ -214,6 +214,17 @@ class Case:
         return "" if undo is None else undo.zone
 
     @property
+    def may_undo(self) -> bool:
+        """Whether `undo` would take anything back."""
+        return self._projection.undo is not None
+
+    @property
+    def last_by(self) -> str:
+        """Who made the latest entry of this case; empty where it cannot be read."""
+        last = next((entry for entry in reversed(self.entries) if not _sits_down(entry)), None)
+        return last.by if isinstance(last, e.Stamped) else ""
+
+    @property
     def stays(self) -> bool:
         """The latest entry of whoever sits here is of a danger tag or an absent owner, which is not taken back."""
         name = self.state.person.name
@@ -551,6 +562,10 @@ def names(at: datetime) -> Iterator[str]:
     for size in count(1):
         for letters in product(LETTERS, repeat=size):
             yield f"{at.astimezone():%m%d}-{''.join(letters)}"
+
+
+def _sits_down(entry: e.Entry) -> bool:
+    return isinstance(entry, e.Stamped) and isinstance(entry.event, e.TookOver | e.Joined)
 
 
 def _another(case: str) -> Conflict:

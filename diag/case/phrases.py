@@ -14,6 +14,11 @@ def listed(items: Iterable[str], word: str = "and") -> str:
     return f" {word} ".join(filter(None, (", ".join(all_[:-1]), all_[-1]))) if all_ else ""
 
 
+def plain(name: str) -> str:
+    """A name from a file as words: `back-at-once` becomes `back at once`."""
+    return one_line(name.replace("-", " "))
+
+
 def answered(title: str, state: str) -> str:
     """What was found, in one line: `SUPPLY: dark`, and after a question its answer alone."""
     return f"{title} {state}" if title.endswith("?") else f"{title}: {state}"
@@ -26,6 +31,15 @@ def shown_state(indication: Indication, state: str) -> str:
     except KeyError:
         return state
     return f"{state} ({means})" if means else state
+
+
+def named(machine: Machine, id: str) -> str:
+    """The title of anything that an entry names; its name where the machine no longer has it."""
+    for all_of in (machine.zones, machine.points, machine.stored, machine.test_points, machine.checks, machine.resets):
+        if id in all_of:
+            return one_line(all_of[id].title)
+    cause = machine.causes.get(id)
+    return one_line(cause.title) if cause is not None else title_of(machine, id)
 
 
 def title_of(machine: Machine, indication: str) -> str:

@@ -201,22 +201,25 @@ class AppContext:
         return self._sit(case, sitting)
 
     def seen_lately(self, id: str) -> tuple[tuple[Person, ...], tuple[tuple[str, str], ...]]:
-        """Who entered something in a case in the last minutes, and point and owner of each lock that is on: people who
-        may sit at another terminal now. Raises CannotOpen."""
+        """Who entered something in a case in the last minutes, and the title of the point and the owner of each lock
+        that is on: people who may sit at another terminal now. Raises CannotOpen."""
         from diag.case.case import Case
         from diag.case.log.events import Stamped
+        from diag.case.phrases import named
 
         if not self.recorded:
             return (), ()
         book = self.book()
         with _opening():
             try:
-                case = Case.read(id, self.of_case(id), book=book, clock=self.clock, shifts=self.shifts)
+                machine = self.of_case(id)
+                case = Case.read(id, machine, book=book, clock=self.clock, shifts=self.shifts)
             except KeyError:
                 return (), ()
         now = self.clock()
         lately = {n.by for n in case.entries if isinstance(n, Stamped) and abs(now - n.at) < LATELY}
-        return tuple(person for person in case.state.people if person.name in lately), case.state.locks
+        locks = tuple((named(machine, point), who) for point, who in case.state.locks)
+        return tuple(person for person in case.state.people if person.name in lately), locks
 
     def _sit(self, case: Case, sitting: Sitting) -> CaseSession:
         from diag.tui.case_session import CaseSession

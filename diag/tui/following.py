@@ -26,10 +26,11 @@ LOST = 3.0
 class Following:
     """Follows one case until it is stopped."""
 
-    def __init__(self, session: CaseSession, tell: Callable[[Stream], object]) -> None:
-        """`tell`: given what others entered; called in the thread, and must not wait."""
-        self._session, self._tell = session, tell
-        self._stopped = threading.Event()
+    def __init__(self, session: CaseSession, tell: Callable[[Stream], object], back: Callable[[], object]) -> None:
+        """`tell`: given what others entered; `back`: called when the casebook answers again. Both are called in the
+        thread, and must not wait."""
+        self._session, self._tell, self._back = session, tell, back
+        self._stopped, self._away = threading.Event(), False
         self._heard = time.monotonic()
 
     @property
@@ -52,7 +53,12 @@ class Following:
             try:
                 self._look()
             except (CasebookError, KeyError):
+                self._away = True
                 continue
+            entry = self._session.entries.entry
+            if self._away or entry.away:
+                self._away = entry.away = False
+                self._back()
 
     def _look(self) -> None:
         news = self._session.news()

@@ -75,7 +75,7 @@ def test_an_unknown_asset_is_refused_in_one_line(site: Path, command: tuple[str,
 
 
 def test_cases_and_sheets_name_the_asset(site: Path, case: str) -> None:
-    assert " mixer, mixer 5 open," in run(site, "cases").stdout
+    assert " Dough mixer 4, mixer 5 open," in run(site, "cases").stdout
     (found,) = json.loads(run(site, "cases", "--json").stdout)
     assert (found["machine"], found["asset"]) == ("mixer", "mixer 5")
     assert "Machine: Dough mixer 4, Mixer 5, Dough room" in run(site, "handover", case, "--plain").stdout

@@ -35,6 +35,8 @@ NAMES = {
 }
 ADA = ("=Ada Brandt", "enter", "2", "a", "l", "enter")
 """Ada, an electrician who may lock out and work live."""
+VOLTS = ("=0 0 0 0 0 0 V", "enter")
+"""What the meter reads at the mixer's test point when it is dead."""
 OLE = ("=Ole", "enter", "1", "enter")
 """Ole, an operator."""
 EVA = ("=Eva", "enter", "3", "a", "l", "enter")

@@ -23,14 +23,14 @@ async def test_each_asset_has_a_row_and_its_name_in_the_banner(pair: Stage) -> N
     async with pair.run() as hand:
         assert "Dough mixer, Mixer 4" in hand.text
         await hand.press("=mixer 5", "enter", *ADA)
-        assert "Mixer 5 · case 1125-a · Dough" in hand.text
+        assert "case 1125-a · Mixer 5" in hand.text
 
 
 async def test_a_machine_by_its_name_asks_which_asset(pair: Stage) -> None:
     async with pair.run("mixer") as hand:
         assert "WHICH ONE IS IT?" in hand.box
         await hand.press("2", *OLE)
-        assert "Mixer 5 · case 1125-a · Dough" in hand.text
+        assert "case 1125-a · Mixer 5" in hand.text
         await hand.press("h")
         assert "mixer-mixer-5-1125-a.md" in hand.status
     sheet = Path("mixer-mixer-5-1125-a.txt").read_text(encoding="utf-8")
@@ -44,7 +44,7 @@ async def test_nobody_is_led_into_the_case_of_another_asset(pair: Stage) -> None
         assert "Dough mixer, Mixer 4 · case 1125-a" in hand.text
         assert "LOCKS ON" in hand.text
         await hand.press("=mixer 5", "enter", "n", "ctrl+u", *OLE)
-        assert "Mixer 5 · case 1125-b · Dough" in hand.text
+        assert "case 1125-b · Mixer 5" in hand.text
         assert "ENERGISED" in hand.lines[0]
 
 
@@ -53,7 +53,7 @@ async def test_a_case_knows_its_asset_by_itself(pair: Stage) -> None:
         await hand.press("2", *ADA)
     async with pair.run("mixer", case="1125-a") as hand:
         await hand.press("s", "enter", "1")
-        assert "Mixer 5 · case 1125-a · Dough" in hand.text
+        assert "case 1125-a · Mixer 5" in hand.text
 
 
 async def test_a_case_of_an_asset_that_is_gone_says_so(pair: Stage) -> None:

@@ -60,15 +60,19 @@ async def test_from_the_list_to_closed_by_mouse_but_for_the_name(stage: Stage) -
             measured = "Measure L1-L2" in hand.words
             await hand.click("↵ confirm")
             if measured:
-                await hand.press("=0 0 0 0 0 0 V", "enter")
+                _, pad = hand.where("M  OL")
+                for part in "0␣0␣0␣0␣0␣0␣V":
+                    await hand.click_at(hand.lines[pad].index(f" {part} ") + 1, pad)
+                await hand.click("↵ next, then take")
             stage.clock.on(1)
-        await hand.click("↵ confirm")
+        await hand.click("↵ back to the case and the work")
         await hand.click("it is done")
         await hand.click("g lockout")
         await hand.click("b restore")
         while "RESTORING POWER" in hand.lines[0]:
             await hand.click("↵ confirm")
-        await hand.click("↵ confirm")
+        assert "↵ confirm" not in hand.keys
+        await hand.click("↵ back to the case  ")
         await hand.click("to the lockout")
         await hand.click("The voltage itself")
         await hand.click("The permit on the board")

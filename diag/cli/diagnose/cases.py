@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import click
@@ -14,7 +15,7 @@ from diag.cli.completing import ROLES, complete_case, complete_machine, complete
 from diag.cli.errors import WrongUsage, unknown
 from diag.cli.printing import say
 from diag.cli.settings import Settings
-from diag.machine.assets import recorded_as, shown_name
+from diag.cli.titles import Titles
 from diag.text import one_line
 
 SLACK = timedelta(seconds=2)
@@ -147,13 +148,15 @@ def _list(settings: Settings, program: bool) -> int:
         return 0
     if not lines:
         say("No cases yet. `diag` opens the app; `diag start MACHINE` opens it in a new case.")
+    titles = Titles(settings)
     for line in lines:
-        locks = f", LOCKS ON: {', '.join(f'{point} ({person})' for point, person in line.locks)}" if line.locks else ""
+        at = partial(titles.point, line.machine)
+        locks = f", LOCKS ON: {', '.join(f'{at(point)} ({person})' for point, person in line.locks)}" * bool(line.locks)
         locks += ", DANGER STANDS" if line.danger else ""
-        locks += "".join(f", DANGER TAG: {point or 'elsewhere'} ({person})" for point, person in line.tags)
+        locks += "".join(f", DANGER TAG: {at(point) or 'elsewhere'} ({person})" for point, person in line.tags)
         locks += f", TO BE TOLD: {', '.join(line.to_be_told)}" if line.to_be_told else ""
         locks += ", LOCKS AND DANGERS NOT KNOWN: diag cases --verify" if line.doubtful else ""
         opened = line.opened.astimezone().strftime("%Y-%m-%d %H:%M")
-        which = shown_name(recorded_as(line.machine, line.asset))
-        say(one_line(f"{line.id}  {opened}  {which}  {line.closed or 'open'}, {line.person}{locks}"))
+        machine = ", ".join(filter(None, (titles.machine(line.machine), line.asset)))
+        say(one_line(f"{line.id}  {opened}  {machine}  {line.closed or 'open'}, {line.person}{locks}"))
     return 0

@@ -74,6 +74,8 @@ class HomeScreen(BaseScreen):
         self._approvals: dict[str, str] = {}
         """How far a machine's file may be trusted, in words, for those that were read since they were listed."""
         self._in_sight: tuple[str, ...] = ()
+        self._wrong = ""
+        """Why no cases could be read the last time."""
         self._told = Event()
         """The words beside every machine in sight are there."""
         self._reading: frozenset[Listed] = frozenset()
@@ -131,8 +133,9 @@ class HomeScreen(BaseScreen):
             rows.append(Row(f"case:{c.id}", f"{title} · case {c.id}", beside, "CASES LEFT OPEN"))
         self._cases = tuple(rows)
         self._fill()
-        if wrong and self.is_mounted:
-            self.warn(wrong)
+        if self.is_mounted and (wrong or self.query_one(Status).warns(self._wrong)):
+            self.query_one(Status).show("warn" if wrong else "hint", wrong)
+        self._wrong = wrong
 
     def _fill(self) -> None:
         if self.is_mounted:

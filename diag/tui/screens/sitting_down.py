@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from diag.case.condition import MachineCondition
+    from diag.machine.model import Machine
     from diag.safety.types import Person
     from diag.tui.case_session import CaseSession
     from diag.tui.screens.base import BaseScreen
@@ -88,13 +89,14 @@ class SittingDown:
                 self._home.call_later(self._same, person, same_person(person, people, locks))
             else:
                 found = self._context.condition(self._machine, self._asset)
-                self._home.call_later(self._which, person, found)
+                machine = self._context.machine(self._machine, self._asset)
+                self._home.call_later(self._which, person, found, machine)
         except CannotOpen as error:
             self._home.call_later(self._home.warn, str(error))
 
-    def _which(self, person: Person, found: MachineCondition | None) -> None:
+    def _which(self, person: Person, found: MachineCondition | None, machine: Machine) -> None:
         """An open case of the machine is joined before a second one is opened beside it."""
-        question = None if found is None else which_case(found, self._context.clock())
+        question = None if found is None else which_case(found, machine, self._context.clock())
 
         def picked(answer: Picked) -> None:
             if answer.id == SECOND:
@@ -163,7 +165,7 @@ def which_asset(assets: Sequence[str]) -> ChooseOne:
     return ChooseOne("WHICH ONE IS IT?", tuple(Row(asset, asset) for asset in assets), digits=True)
 
 
-def which_case(found: MachineCondition, now: datetime) -> ChooseOne | None:
+def which_case(found: MachineCondition, machine: Machine, now: datetime) -> ChooseOne | None:
     """Asks which case to go on with, and says what is so at the machine; None where none is open."""
     from diag.case.condition import in_words
 
@@ -174,5 +176,5 @@ def which_case(found: MachineCondition, now: datetime) -> ChooseOne | None:
         who = "handed over" if case.handed_over else f"{one_line(case.lead)} has it"
         rows.append(Row(case.id, f"join case {case.id}", f"{who}, {ago(case.last, now)}"))
     rows.append(Row(SECOND, "open a second case", "it shares locks, danger and resets"))
-    stands = tuple(line for line in in_words(found) if not line.startswith("Open:"))
+    stands = tuple(line for line in in_words(found, machine) if not line.startswith("Open:"))
     return ChooseOne("THIS MACHINE HAS AN OPEN CASE", tuple(rows), digits=True, about=" ".join(stands))

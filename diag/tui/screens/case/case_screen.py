@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from diag.case.log.stored import Stream
     from diag.case.observe.observation import Observation
 
+BACK_AGAIN = "The casebook answers again. What was not stored may be entered once more."
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 Arguments = ParamSpec("Arguments")
 
@@ -80,7 +81,7 @@ class CaseScreen(OverCase):
         self.typed_keys = TypedKeys()
         self.pages = PageTurning(self)
         self.advice = AdviceThread(self, self.model, self.reply)
-        self._following = Following(session, self._heard)
+        self._following = Following(session, self._heard, lambda: self.call_later(self._answers_again))
         self._ring: Timer | None = None
         """Rings when a held letter has waited long enough."""
 
@@ -132,6 +133,13 @@ class CaseScreen(OverCase):
 
     def _heard(self, news: Stream) -> None:
         self.call_later(self.take_in, news)
+
+    def _answers_again(self) -> None:
+        """The casebook is back: a line that said why nothing could be stored is no longer so."""
+        wrong = self.session.entries.entry.wrong
+        for screen in self.app.screen_stack:
+            if isinstance(screen, OverCase) and wrong and screen.query_one(Status).warns(wrong):
+                screen.hint(BACK_AGAIN)
 
     def _resumed(self, _: object) -> None:
         """The program was suspended, and nothing that was painted before may be trusted: it is read at once."""
