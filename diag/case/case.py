@@ -405,6 +405,11 @@ class Case:
         counts = (self._taken + bool(taken), self._of + (taken is not None))
         return stamped.model_copy(update={"advice": advised(self.machine, given, *counts)}), taken
 
+    def stirred(self) -> bool:
+        """Whether the casebook may have more than when this, or `news`, was asked last. It takes microseconds, and is
+        for one who asks often. Raises `CasebookError`."""
+        return self._book is not None and self._book.changed()
+
     def news(self) -> Stream | None:
         """What the casebook has, where it has more than is known here, of this case or of others at the machine; else
         None. It only reads, and may be asked in a thread. Raises `CasebookError`."""

@@ -91,3 +91,19 @@ def test_a_reset_that_was_said_by_mistake_is_counted_and_named(mixer: Machine, t
         found = condition_of(book, mixer, NOW)
         assert "1 reset in the last 24 h, 1 of them said by mistake (Ada Brandt)." in list(in_words(found, mixer))
         assert [one["who"] for one in as_object(found)["resets_by_mistake"]] == ["Ada Brandt"]
+
+
+def test_a_remedy_that_failed_closes_resets_in_another_open_case(mixer: Machine, tmp_path: Path) -> None:
+    with Casebook(tmp_path / "book.sqlite3") as book:
+        tripped, other = Case.open(mixer, ADA, book=book), Case.open(mixer, OLE, book=book)
+        tripped.follow()
+        tripped.say("box-display", "d2")
+        tripped.post(e.Remedied(remedy="let-cool"))
+        other.follow()
+        other.say("box-display", mixer.indications["box-display"].normal)
+        assert other.state.resets[0].may
+        tripped.follow()
+        tripped.post(e.RemedyFailed(remedy="let-cool"))
+        assert other.follow(), "it touches the machine"
+        assert not other.state.resets[0].may
+        assert "A protective device has operated" in other.state.resets[0].because
