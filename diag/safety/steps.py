@@ -215,7 +215,7 @@ def ways(machine: Machine, isolation: Isolation, zone: str, person: Person) -> t
         found.append(_again(z, lockout))
     if lockout.phase in (Phase.NONE, Phase.TESTING, Phase.HOLDS):
         late = sorted(t.what for t in isolation.taken if t.zone == zone)
-        found += [_step(z, Act.PUT_BACK, f"{what} was back before the covers went on.", what) for what in late]
+        found += [_step(z, Act.PUT_BACK, f"Back before the covers went on: {what}.", what) for what in late]
     others = isolation.crew(machine, zone) - {name}
     if lockout.phase in (Phase.LOCKING, Phase.DEAD, Phase.STOP) and others and name in isolation.owners(machine, zone):
         off = back_words.lock_off(machine, isolation, z, "", name)
