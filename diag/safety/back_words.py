@@ -36,7 +36,7 @@ def _text(machine: Machine, isolation: Isolation, zone: Zone, act: Act, target: 
     match act:
         case Act.PUT_BACK:
             taken = next(t for t in isolation.taken if (t.zone, t.what) == (zone.id, target))
-            return f"{target} {'is out' if taken.earth else 'is back as it was marked'}: {count} still to come."
+            return f"{'Out' if taken.earth else 'Back as it was marked'}: {target}; {count} still to come."
         case Act.HOLD_OUT:
             back = machine.stored[target].put_back
             assert back is not None

@@ -10,6 +10,7 @@ from diag.machine.model import Machine, Role
 from diag.safety import back_words, order
 from diag.safety.types import Act, Person, Refused, Step
 from diag.safety.zone import PAST_DANGER, RETURNING, Lockout, Phase, first_of_proof
+from diag.text import cut
 
 if TYPE_CHECKING:
     from diag.safety.lockout import Isolation
@@ -33,6 +34,8 @@ FOUND: dict[Act | None, str] = {
     None: "The record has a gap",
 }
 """What stopped a zone."""
+SHORT = 240
+"""The longest that a refusal repeats of the step that comes next, in characters."""
 
 
 def needs(zone: Zone, act: Act) -> str:
@@ -212,7 +215,7 @@ def ways(machine: Machine, isolation: Isolation, zone: str, person: Person) -> t
         found.append(_again(z, lockout))
     if lockout.phase in (Phase.NONE, Phase.TESTING, Phase.HOLDS):
         late = sorted(t.what for t in isolation.taken if t.zone == zone)
-        found += [_step(z, Act.PUT_BACK, f"{what} was back before the covers went on.", what) for what in late]
+        found += [_step(z, Act.PUT_BACK, f"Back before the covers went on: {what}.", what) for what in late]
     others = isolation.crew(machine, zone) - {name}
     if lockout.phase in (Phase.LOCKING, Phase.DEAD, Phase.STOP) and others and name in isolation.owners(machine, zone):
         off = back_words.lock_off(machine, isolation, z, "", name)
@@ -237,7 +240,14 @@ def not_now(machine: Machine, isolation: Isolation, zone: Zone, due: Act | None,
         return back_words.waited_for(machine, isolation, zone, name)
     if due is None:
         return f"{zone.title} has already been proved dead."
-    return "Not yet. Next: " + next(_due(machine, isolation, zone, due, name)).text
+    return "Not yet. Next: " + _in_short(next(_due(machine, isolation, zone, due, name)).text)
+
+
+def _in_short(text: str) -> str:
+    """The first sentences of what a step says, as many as fit into a refusal; the step itself has all of them."""
+    while len(text) > SHORT and ". " in text:
+        text = text.rsplit(". ", 1)[0] + "."
+    return cut(text, SHORT)
 
 
 def stopped(zone: Zone, found: Act | None) -> str:

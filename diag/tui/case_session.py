@@ -6,6 +6,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 from math import inf
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,8 @@ APART = 0.8
 down begins to repeat sooner, and then repeats every few hundredths of a second."""
 UNDER_KEYS = 0.7
 """Seconds after something under the keys has changed unannounced, within which no key is taken."""
+LATELY = timedelta(hours=24)
+"""Whoever entered something at the machine within it may well come to this terminal."""
 CHANGED = "Not taken: this changed just now. Read it, then press again."
 READ_HERE = "Read it here, on sitting down."
 TOO_QUICK = "Too quick to have been read. Read what is asked, then confirm it."
@@ -137,6 +140,17 @@ class CaseSession:
         return {person.name: person for person in self.case.state.people}
 
     @property
+    def lately(self) -> tuple[str, ...]:
+        """The names of those who entered something at the machine within a day, whoever has a lock on, and who has the
+        case in hand."""
+        from diag.case.log.events import Elsewhere, Stamped
+
+        state, day = self.case.state, self.clock() - LATELY
+        entries = (one.entry if isinstance(one, Elsewhere) else one for one in self.case.stream)
+        found = [entry.by for entry in entries if isinstance(entry, Stamped) and entry.at >= day]
+        return tuple(dict.fromkeys((state.lead.name, *found, *(owner for _, owner in state.locks))))
+
+    @property
     def badges(self) -> tuple[str, ...]:
         """What whoever is at the keys must know all the time, the longest way to say it first; none where all is well:
         that nothing is recorded, and that the machine's file is not approved."""
@@ -201,6 +215,10 @@ class CaseSession:
         return f"{LEFT}: {wrong}" if unsaid and wrong else ""
 
     # ------------------------------------------------------------ what others enter
+
+    def stirred(self) -> bool:
+        """Whether there may be news; quick. It may be asked in a thread. Raises `CasebookError`."""
+        return self.recorded and self.case.stirred()
 
     def news(self) -> Stream | None:
         """What others have entered since; None where there is nothing. It may be asked in a thread. Raises

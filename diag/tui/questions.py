@@ -54,6 +54,8 @@ class ChooseOne(Question[Picked]):
     """A row is marked at first."""
     about: str = ""
     """What is to be known before choosing."""
+    rest: tuple[Row, ...] = ()
+    """Rows that are shown only once something is typed."""
     typed: str = ""
     """What the line holds already."""
     wrong_before: str = ""
@@ -97,6 +99,8 @@ class AskLines(Question[Answers]):
     """What they come to, while they are typed."""
     pad: bool = False
     """Numbers are asked for, so figures are shown that can be clicked."""
+    pad_more: tuple[str, ...] = ()
+    """What else is shown beside them."""
     wrong_before: str = ""
     """Why it is asked again."""
 

@@ -38,6 +38,8 @@ class Entry:
     """What an observation is worth, in words."""
     lost: bool = False
     """The casebook could not store it; the rule had allowed it."""
+    away: bool = False
+    """Because the casebook was not there at all."""
     over: bool = True
     """Nothing more will come of it; until then it is being stored."""
     again: Callable[[], object] = bool
@@ -103,10 +105,11 @@ class Storing:
     @contextmanager
     def _refusing(self) -> Iterator[None]:
         """A refusal ends the entry, and is kept in it."""
-        from diag.record.casebook import CasebookError, Conflict, InDoubt
+        from diag.record.casebook import CasebookError, Conflict, InDoubt, Moved
 
         try:
             yield
         except (Refused, CasebookError, ValueError) as error:
             self.entry.over, self.entry.wrong = True, one_line(str(error)) or "That was refused."
+            self.entry.away = isinstance(error, Moved)
             self.entry.lost = isinstance(error, CasebookError) and not isinstance(error, Conflict | InDoubt)

@@ -13,13 +13,17 @@ from diag.machine.model import Machine, Role
 from diag.record.entry import Entry, Stamp
 from diag.safety import Act
 
+LET_COOL = "Take part of the dough out of the bowl and wait until the motor housing is warm, then reset"
 AT = datetime(2030, 1, 2, 3, 4, 5, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
     ("event", "says"),
     [
-        (e.Opened(machine="mixer", revision="2026-11-20 and more"), "opened the case of mixer, file 2026-11-20 and m."),
+        (
+            e.Opened(machine="mixer", revision="2026-11-20 and more"),
+            "opened the case of Dough mixer 4, file 2026-11-20 and m.",
+        ),
         (e.TookOver(person="Bob", role=Role.ENGINEER), "Bob took over as engineer."),
         (
             e.Joined(person="Ann", role=Role.ELECTRICIAN, authorised=True, qualified=True),
@@ -31,7 +35,7 @@ AT = datetime(2030, 1, 2, 3, 4, 5, tzinfo=UTC)
         (e.Found(indication="supply-lamp", seen={"lit": 0.5}), "found SUPPLY: lit 0.5."),
         (
             e.Found(indication="box-display", seen={"drive-trip": 1.0, "guard-open": 0.625}, said="d?"),
-            'found Display: drive-trip 1, guard-open 0.62, said as "d?".',
+            'found Display: drive trip 1, guard open 0.62, said as "d?".',
         ),
         (
             e.Found(indication="mains", seen={"good": 1.0}, check="measure-mains", before="Carl"),
@@ -40,11 +44,14 @@ AT = datetime(2030, 1, 2, 3, 4, 5, tzinfo=UTC)
         ),
         (e.CannotTell(indication="smell"), "could not tell Smell."),
         (e.Skipped(action="measure-mains"), "set aside Measure: Mains at the supply terminals."),
-        (e.Skipped(action="lamp-failed", why="no lamp here"), "set aside lamp-failed, because no lamp here."),
+        (
+            e.Skipped(action="lamp-failed", why="no lamp here"),
+            "set aside Remedy for: Supply lamp failed, because no lamp here.",
+        ),
         (e.Did(tree="first-look", text="Note the code"), "did: Note the code"),
-        (e.ResetDone(reset="panel-reset"), "reset Fault reset: what happened after it?."),
-        (e.Remedied(remedy="let-cool"), "remedy done: let-cool."),
-        (e.RemedyFailed(remedy="let-cool"), "the remedy did not cure: let-cool."),
+        (e.ResetDone(reset="panel-reset"), "did the reset: Fault reset."),
+        (e.Remedied(remedy="let-cool"), f"remedy done: {LET_COOL}."),
+        (e.RemedyFailed(remedy="let-cool"), f"the remedy did not cure: {LET_COOL}."),
         (e.Gate(zone="control-box", act=Act.TOLD), "at the gate of Control box: people told."),
         (e.Gate(zone="control-box", act=Act.SHUT_DOWN), "at the gate of Control box: shut down."),
         (
@@ -104,7 +111,7 @@ AT = datetime(2030, 1, 2, 3, 4, 5, tzinfo=UTC)
         (e.Noted(text="flour on the floor"), "noted: flour on the floor"),
         (e.TakenBack(seq=7), "took back entry 7."),
         (e.Closed(outcome="running"), "ended it: running."),
-        (e.Closed(outcome="cured", cause="bowl-too-full"), "ended it: cured, cause bowl-too-full."),
+        (e.Closed(outcome="cured", cause="bowl-too-full"), "ended it: cured, cause Bowl too full."),
         (
             e.Closed(outcome="handed-over", to="Bob", note="It is warm."),
             "ended it: handed over to Bob. It is warm.",

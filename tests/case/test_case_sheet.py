@@ -100,7 +100,7 @@ def test_the_call_sheet_answers_what_the_engineer_will_ask(mixer: Machine) -> No
         "Electrician: Shift electrician, radio channel 3",
         "Before the stop: washdown",
         "SUPPLY (front of the control box, top left): lit (steady)",
-        "Display (front of the control box): drive-trip (“d1”, the drive has tripped)",
+        "Display (front of the control box): drive trip (“d1”, the drive has tripped)",
         "Not looked at: READY and Main switch.",
         "Fault reset: 0 done, of at most 2 in all. A protective device has operated.",
         "Hazard: 400 V a.c. in the control box.",
@@ -257,7 +257,7 @@ def test_resets_and_what_was_taken_back_are_told(mixer: Machine) -> None:
     text = flat(sheet.plain(case))
     assert "Fault reset: 1 done, of at most 2 in all." in text
     assert "said by mistake, Ann. It stays in the count." in text
-    assert "back-later." in text
+    assert "back later." in text
     assert BOX not in text, "names are told as titles"
 
 

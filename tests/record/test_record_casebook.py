@@ -242,7 +242,7 @@ def test_a_full_disk_records_nothing_and_says_so(mixer: Machine, path: Path) -> 
         for _ in range(100):
             shown.append(case.post(Noted(text="x" * 4000)))
 
-    with pytest.raises(Full, match="No room is left") as error:
+    with pytest.raises(Full, match="no room is left") as error:
         fill()
     one_line(error)
     assert case.state == shown[-1], "what was not recorded is not shown"

@@ -15,7 +15,7 @@ from diag.machine.model import Machine
 from diag.safety.types import Act
 
 NONE: frozenset[str] = frozenset()
-ON_LOCKS = {Act.RELEASED, Act.START_TRIED, Act.OPENED, Act.METER_PROVED, Act.TESTED_DEAD}
+ON_LOCKS = {Act.WAIT_BEGUN, Act.RELEASED, Act.START_TRIED, Act.OPENED, Act.METER_PROVED, Act.TESTED_DEAD}
 STANDS = {"in", "stopped", "out"}
 NOT_OVER = {*STANDS, "under"}
 

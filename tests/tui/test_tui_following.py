@@ -111,6 +111,19 @@ async def test_a_casebook_that_does_not_answer_is_told(live: Stage, monkeypatch:
         await ada.until(lambda: "NOT FOLLOWING" not in ada.text)
 
 
+async def test_a_line_about_the_casebook_goes_when_it_is_back(live: Stage) -> None:
+    aside = live.book.with_name("aside")
+    async with live.run("mixer") as ada:
+        await ada.press(*ADA)
+        live.book.rename(aside)
+        await ada.press("1")
+        assert "was moved" in ada.status
+        aside.rename(live.book)
+        await ada.until(lambda: "The casebook answers again." in ada.status)
+        await ada.press("1")
+        assert "lit" in ada.status
+
+
 async def test_a_box_that_stood_open_while_the_machine_changed_enters_nothing(live: Stage) -> None:
     """Ada stands before a reset while Eva switches off: what Ada answers was asked of another machine."""
     async with live.run("mixer") as ada:

@@ -57,7 +57,10 @@ async def test_the_lock_of_an_absent_owner_comes_off_step_by_step(stage: Stage, 
         await hand.press("2")
         assert "Ada Brandt is to be told" in hand.words
         assert "to be told: Ada Brandt" in hand.lines[1]
-        await hand.press("y", "1", "=by telephone", "enter")
+        await hand.press("y", "1")
+        assert "The lock at Main switch Q1 was taken off" in hand.box
+        assert "How was Ada Brandt told, and by whom?" in hand.box
+        await hand.press("=by telephone", "enter")
         assert "to be told" not in hand.lines[1], "somebody else may enter it"
     (event,) = [e for e in stage.events(CASE) if isinstance(e, OwnerAbsent)]
     assert (event.owner, event.locks, event.directed_by) == ("Ada Brandt", ("main-switch-q1",), "Ruth Kern")
@@ -92,7 +95,7 @@ async def test_what_stands_is_said_when_a_case_is_opened(stage: Stage, mixer: Ma
 async def test_the_owner_reads_it_before_they_get_the_keys_of_an_open_case(stage: Stage, mixer: Machine) -> None:
     locked(stage, mixer, absent=True)
     async with stage.run(case=CASE) as hand:
-        await hand.press(*COMES, "p", "1", "2", "a", "enter", "1")
+        await hand.press(*COMES, "p", "2", "2", "a", "enter", "1")
         assert "READ THIS FIRST" in hand.box
         await hand.press("1")
         assert "Ada Brandt · electrician" in hand.lines[0]

@@ -3,6 +3,7 @@ hand."""
 
 from __future__ import annotations
 
+import pytest
 from stage import ADA, EVA, OLE, Stage
 
 from diag.case.log.events import Gate, Joined, MadeSafe, TookOver
@@ -20,7 +21,7 @@ async def test_somebody_of_another_terminal_says_anew_here_what_they_may_do(stag
             await ole.press("n", "ctrl+u", *OLE, "p")
             assert "Ada Brandt" in ole.box
             assert "at another terminal" in ole.box
-            await ole.press("1")
+            await ole.press("2")
             assert "WHO IS AT THE MACHINE" in ole.text
             await ole.press("2", "enter")
             assert "ARE YOU THE SAME PERSON?" in ole.box
@@ -65,6 +66,46 @@ async def test_a_namesake_is_another_person_with_a_mark(stage: Stage) -> None:
             assert "ARE YOU THE SAME PERSON?" in two.box
             await two.press("2")
             assert "ada brandt (2)" in two.lines[0]
+
+
+async def test_whoever_has_a_lock_on_is_asked_with_its_title(stage: Stage) -> None:
+    async with stage.run("mixer") as one:
+        await one.press(*ADA, "g", *["enter"] * 3)
+        assert "LOCKING OUT" in one.lines[0]
+        async with stage.run(case=CASE) as two:
+            await two.press("s", "enter")
+            assert "yes, I am Ada Brandt" in two.box
+            assert "locks on: Main switch Q1" in two.box
+            assert "main-switch-q1" not in two.text
+
+
+async def test_people_of_other_days_are_found_by_a_row_and_by_typing(stage: Stage) -> None:
+    """Ada has the case in hand and her lock on; Ole joined her two days ago and was not seen since."""
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g", *["enter"] * 3)
+    async with stage.run(case=CASE) as hand:
+        await hand.press("n", "ctrl+u", *OLE)
+    stage.clock.on(60 * 48)
+    async with stage.run(case=CASE) as hand:
+        await hand.press("n", "ctrl+u", *EVA, "p")
+        assert "2 Ada Brandt" in hand.box
+        assert "Ole" not in hand.box
+        await hand.press("=ole")
+        assert "Ole was here before" in hand.box
+        await hand.press("escape", "p", "6")
+        assert "1 Ole" in hand.box
+
+
+async def test_whoever_joined_later_is_told_whose_the_latest_entry_is(stage: Stage) -> None:
+    async with stage.run("mixer") as one:
+        await one.press(*ADA, "1")
+        async with stage.run(case=CASE) as two:
+            await two.press("n", "ctrl+u", *EVA, "u")
+            assert two.status == "The latest entry is Ada Brandt's. u takes back your own, and you have none yet."
+            await two.press("slash", "=smell", "enter", "2")
+        async with stage.run(case=CASE) as three:
+            await three.press("n", "ctrl+u", *OLE, "u")
+            assert three.status.startswith("Eva raised it, and nobody else takes it back")
 
 
 async def test_a_first_name_alone_asks_which_is_meant(stage: Stage) -> None:
@@ -149,6 +190,40 @@ async def test_a_name_that_begins_with_a_key_is_a_name(stage: Stage) -> None:
         assert "sven" in hand.text
         await hand.press("1", "enter", "2")
         assert "sven · operator" in hand.lines[0]
+
+
+@pytest.mark.parametrize("name", ["nora", "rolf", "sara", "arne", "lena"])
+async def test_every_letter_lands_in_the_name(stage: Stage, name: str) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "m")
+        await hand.press("=mixer", "enter", f"={name}")
+        assert hand.app.screen.query_one("#who-name").value == name
+
+
+async def test_without_a_name_the_role_alone_is_reached_by_keys(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press("enter")
+        assert "r goes by it alone" in hand.status
+        await hand.press("1", "r", "enter")
+        assert "operator on shift" in hand.lines[0]
+
+
+async def test_a_name_that_stands_is_no_role_and_r_says_so(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press("=Ada", "enter", "2", "r")
+        assert "r is for whoever goes without a name. Ada stands" in hand.status
+        await hand.press("backspace", "=Bo", "enter")
+        assert "I am Bo" in hand.text
+
+
+async def test_what_is_needed_at_the_gate_is_said_before(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press("=Ada", "enter", "2")
+        assert "to open and test, or work live" in hand.text
+        await hand.press("a", "enter", "g")
+        assert "Further on, opening and testing are for a person who is qualified" in hand.words
+        await hand.press("p", "1", "l", "enter")
+        assert "Further on" not in hand.words
 
 
 async def test_delete_on_a_fact_that_raised_a_danger_asks_too(stage: Stage) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from stage import ADA, OLE, Stage, golden
+from stage import ADA, OLE, VOLTS, Stage, golden
 
 SIZES = pytest.mark.parametrize("size", [(80, 24), (140, 40)], ids=lambda s: f"{s[0]}x{s[1]}")
 Size = tuple[int, int]
@@ -60,7 +60,7 @@ async def test_gate(stage: Stage, size: Size) -> None:
         await hand.press("1", "enter")
         golden(hand, "gate-wait")
         stage.clock.on(1)
-        await hand.press(*["enter"] * 6)
+        await hand.press(*["enter"] * 5, *VOLTS, "enter")
         golden(hand, "gate-dead")
         await hand.press("b", "enter")
         golden(hand, "gate-back")

@@ -56,7 +56,7 @@ async def test_list_and_case_tell(standing: str, in_list: str, badge: str, stage
         first, second = hand.lines[:2]
         assert "ENERGISED" in first
         assert first.rstrip().endswith("Ada Brandt · electrician, locks out, live")
-        assert second.rstrip().endswith("Dough mixer 4 · case 1125-a")
+        assert second.rstrip().endswith("case 1125-a · Dough mixer 4")
         assert badge in first
         assert ("FILE" in first) == bool(badge)
         if standing == "changed":
@@ -75,11 +75,21 @@ async def test_with_room_it_says_more(stage: Stage) -> None:
         assert hand.lines[0].endswith("Ada Brandt · electrician, locks out, live")
 
 
-async def test_a_long_name_gives_way_to_it(stage: Stage) -> None:
+async def test_a_long_name_is_whole_and_so_is_the_case(stage: Stage) -> None:
+    name = ("Anna Maria " * 5).strip()
     async with stage.run("mixer") as hand:
-        await hand.press("=" + "Anna Maria " * 5, "enter", "2", "enter")
-        assert " DRAFT FILE " in hand.lines[0]
-        assert "Anna Maria" in hand.lines[0]
+        await hand.press(f"={name}", "enter", "2", "enter")
+        assert " DRAFT FILE" in hand.lines[0]
+        assert hand.lines[2].endswith(f"{name} · case 1125-a")
+
+
+async def test_a_countdown_takes_no_room_from_the_case(stage: Stage) -> None:
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g", *["enter"] * 5)
+        assert "label's wait" in hand.lines[1]
+        assert "case 1125-a" in "".join(hand.lines[1:3])
+        await hand.resize(140, 40)
+        assert hand.lines[1].endswith("case 1125-a · Dough mixer 4")
 
 
 async def test_the_mark_stays_where_it_was_when_an_approval_was_looked_at(stage: Stage) -> None:

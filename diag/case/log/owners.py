@@ -165,10 +165,10 @@ def check_told_first(machine: Machine, projection: Projection, event: e.Event) -
             raise Refused(f"{taken_off(machine, one)} Say first that you know it.")
 
 
-def taken_off(machine: Machine, one: ToBeTold) -> str:
-    """What was taken off, when and by whom, for its owner."""
-    locks = [f"your lock at {place(machine, p)}" for p in one.locks]
-    tags = [f"your danger tag at {place(machine, p)}" for p in one.tags]
+def taken_off(machine: Machine, one: ToBeTold, whose: str = "your") -> str:
+    """What was taken off, when and by whom; for its owner, or with `whose` for somebody else."""
+    locks = [f"{whose} lock at {place(machine, p)}" for p in one.locks]
+    tags = [f"{whose} danger tag at {place(machine, p)}" for p in one.tags]
     what = listed([*locks, *tags])
     were = "were" if len(locks) + len(tags) > 1 else "was"
     when = f"{one.at.astimezone():%Y-%m-%d %H:%M}"

@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta, timezone
 from typing import assert_never
 
+from diag.case.advice.actions import remedy_title
 from diag.case.log import events as e
 from diag.case.log.stored import event_of
-from diag.case.phrases import title_of
+from diag.case.phrases import named, plain
 from diag.case.sheet.owner_words import entered_words, repaired_words
 from diag.case.sheet.what_was_done import ACTS
+from diag.machine.assets import shown_name
 from diag.machine.model import Machine
 from diag.record.entry import Entry, Stamp
 from diag.text import one_line
@@ -36,7 +38,8 @@ def in_words(event: e.Event, machine: Machine | None = None) -> str:
     """One event as a sentence."""
     match event:
         case e.Opened():
-            return f"opened the case of {event.machine}, file {event.revision[:16]}."
+            title = shown_name(event.machine) if machine is None else one_line(machine.name)
+            return f"opened the case of {title}, file {event.revision[:16]}."
         case e.TookOver() | e.Joined():
             may = [word for word, so in (("authorised", event.authorised), ("qualified", event.qualified)) if so]
             came = "joined" if isinstance(event, e.Joined) else "took over"
@@ -44,8 +47,8 @@ def in_words(event: e.Event, machine: Machine | None = None) -> str:
         case e.Resumed():
             return "opened the case again."
         case e.Found():
-            seen = ", ".join(f"{state} {share:.2g}" for state, share in event.seen.items())
-            seen = next(iter(event.seen)) if list(event.seen.values()) == [1.0] else seen
+            seen = ", ".join(f"{plain(state)} {share:.2g}" for state, share in event.seen.items())
+            seen = plain(next(iter(event.seen))) if list(event.seen.values()) == [1.0] else seen
             said = f', said as "{event.said}"' if event.said else ""
             check = f", by the check {_title(machine, event.check)}" if event.check else ""
             earlier = f", before this case, by {event.before}" if event.before else ""
@@ -53,18 +56,18 @@ def in_words(event: e.Event, machine: Machine | None = None) -> str:
         case e.CannotTell():
             return f"could not tell {_title(machine, event.indication)}."
         case e.Skipped():
-            return f"set aside {_title(machine, event.action)}{_because(event.why)}."
+            return f"set aside {_action(machine, event.action)}{_because(event.why)}."
         case e.Did():
             return f"did: {event.text}"
         case e.ResetDone():
-            return f"reset {_title(machine, event.reset)}."
+            return f"did the reset: {_title(machine, event.reset)}."
         case e.Remedied():
             at = f", at {event.done_at:%Y-%m-%d %H:%M %z}, under lock" if event.done_at else ""
-            return f"remedy done{at}: {_title(machine, event.remedy)}."
+            return f"remedy done{at}: {_action(machine, event.remedy)}."
         case e.Prepared():
             return f"did before the proof: {event.text}"
         case e.RemedyFailed():
-            return f"the remedy did not cure: {_title(machine, event.remedy)}."
+            return f"the remedy did not cure: {_action(machine, event.remedy)}."
         case e.Gate():
             act = ACTS.get(event.act, event.act.value.replace("-", " "))
             target = f", {_title(machine, event.target)}" if event.target else ""
@@ -96,7 +99,9 @@ def _advice(advice: e.Advised, machine: Machine | None) -> str:
     ranked = sorted(advice.causes.items(), key=lambda one: -one[1])
     causes = [f"{_title(machine, cause)} {percent:.1f} %" for cause, percent in ranked]
     listed = ", ".join([*causes, f"not in the file {advice.unlisted:.1f} %"])
-    return f"[Advised: {listed}; next {advice.next or 'nothing'}; followed {advice.taken} of {advice.of} times.]"
+    kind, _, id = advice.next.partition(" ")
+    next = f"{kind} {_action(machine, id)}".strip() or "nothing"
+    return f"[Advised: {listed}; next {next}; followed {advice.taken} of {advice.of} times.]"
 
 
 def _when(entry: Entry) -> str:
@@ -119,10 +124,13 @@ def _because(why: str) -> str:
 def _title(machine: Machine | None, id: str) -> str:
     if machine is None or not id:
         return id
-    if id in machine.zones:
-        return machine.zones[id].title
-    named = machine.points.get(id) or machine.stored.get(id) or machine.test_points.get(id) or machine.checks.get(id)
-    return named.title if named else title_of(machine, id)
+    return named(machine, id)
+
+
+def _action(machine: Machine | None, id: str) -> str:
+    """What is called as a remedy, where it is one; it may have the name of its cause."""
+    remedy = None if machine is None else machine.remedies.get(id)
+    return _title(machine, id) if machine is None or remedy is None else remedy_title(machine, remedy).rstrip(".")
 
 
 def _span(back: timedelta) -> str:

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from diag.case import tags
 from diag.case.advice.actions import remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
-from diag.case.phrases import answered, listed, title_of
+from diag.case.phrases import answered, gone, listed, plain, title_of
 from diag.case.sheet.owner_words import standing_words
 from diag.case.sheet.what_was_done import day, done, ending, entered, open_ends, remedied, resets, time, zone_of
 from diag.case.snapshot import Action, Fact
@@ -104,9 +105,9 @@ def _head(case: Case) -> tuple[str, ...]:
     machine, state = case.machine, case.state
     changed = "" if machine.revision == state.revision else f" (the case began with {state.revision})"
     return (
-        f"Machine: {machine.title}, {machine.place}",
+        f"Machine: {machine.name}, {machine.place}",
         f"Machine file: {machine.id}, {machine.approval.told}, {machine.revision}{changed}",
-        *filter(None, (_danger(case), machine.approval.warning)),
+        *filter(None, (_danger(case), gone(machine), machine.approval.warning)),
         f"Opened {day(state.opened)}, last entry {day(state.last)}",
         f"{ENDS[state.closed]}{ending(case)}",
         f"In hand: {state.lead.name}, {state.lead.role.value}",
@@ -156,8 +157,8 @@ def _condition(case: Case) -> tuple[str, ...]:
         lines += [f"Still to be done before the proof: {step.rstrip('.')}." for step in state.proof_first]
     for i, want, now in state.proof:
         if now not in want:
-            seen = f"it is {now}" if now else "not seen yet"
-            lines.append(f"{title_of(case.machine, i)} should be {listed(want, 'or')}; {seen}.")
+            seen = f"it is {plain(now)}" if now else "not seen yet"
+            lines.append(f"{title_of(case.machine, i)} should be {listed(map(plain, want), 'or')}; {seen}.")
     return tuple(lines)
 
 
@@ -170,8 +171,12 @@ def _locks(case: Case) -> tuple[str, ...]:
     state, stored = case.state, case.machine.stored
     held = tuple(f"STILL IN: {stored[s].title}. On the return to service: {_put_back(case, s)}." for s in state.holds)
     off = tuple(f"OFF, NOT BACK: {what}, {zone_of(case, zone)}." for zone, what in state.taken)
+    shared = tuple(
+        f"LOCK ON at {one.tag}, here {points[one.point].title}: {tags.in_words(one)}. It is no lock of this machine."
+        for one in state.tag_locks
+    )
     named = standing_words(state, case.machine)
-    return (*(locks or ("No lock has been entered as on.",)), *named, *held, *off)
+    return (*(locks or ("No lock has been entered as on.",)), *shared, *named, *held, *off)
 
 
 def _put_back(case: Case, stored: str) -> str:
@@ -202,9 +207,13 @@ def fact_line(case: Case, fact: Fact) -> str:
     """One fact: what was found, exactly as it was said, when, by whom and with what tool, and whether it counts."""
     ind = case.machine.indications[fact.indication]
     state, said = ind.state(fact.state), fact.said.strip()
-    looks = [f"“{fact.said}”" if said and said != fact.state else "", state.means, state.pattern]
+    looks = [
+        f"“{fact.said}”" if said and said not in (fact.state, plain(fact.state)) else "",
+        state.means,
+        state.pattern,
+    ]
     if fact.could_be:
-        looks.append("in doubt: could be " + listed((fact.state, *fact.could_be), "or"))
+        looks.append("in doubt: could be " + listed(map(plain, (fact.state, *fact.could_be)), "or"))
     told = ", ".join(filter(None, looks))
     id = next((s.event.check for s in entered(case) if s.seq == fact.seq and isinstance(s.event, e.Found)), "")
     check = case.machine.checks.get(id)
@@ -213,7 +222,7 @@ def fact_line(case: Case, fact: Fact) -> str:
     round_ = f", round {fact.round}" if fact.round > 1 else ""
     worth = "" if fact.counts else f" {fact.why}"
     where = f" ({ind.where})" if ind.where else ""
-    found = answered(fact.title + where, fact.state) + (f" ({told})" if told else "")
+    found = answered(fact.title + where, plain(fact.state)) + (f" ({told})" if told else "")
     return f"{found}; {when}{with_}{round_}.{worth}"
 
 

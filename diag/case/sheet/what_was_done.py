@@ -8,7 +8,7 @@ from typing import assert_never
 from diag.case.advice.actions import causes_named, remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
-from diag.case.phrases import title_of
+from diag.case.phrases import named, plain, title_of
 from diag.case.sheet.owner_words import entered_words, repaired_words
 from diag.safety import Act
 from diag.text import one_line
@@ -85,8 +85,7 @@ def done(case: Case) -> tuple[str, ...]:
 def _confirmed(case: Case, gate: e.Gate) -> str:
     """A confirmation at a gate, in words."""
     machine, id = case.machine, gate.target
-    named = machine.points.get(id) or machine.stored.get(id) or machine.test_points.get(id)
-    target = f", {named.title if named else id}" if id else ""
+    target = f", {named(machine, id)}" if id else ""
     target += "".join(f"; {pair} {volts:g} V" for pair, volts in gate.values.items())
     why = "".join(f"; {text}" for text in (gate.reason, gate.permit) if text)
     return f"{zone_of(case, gate.zone)}: {ACTS.get(gate.act, gate.act.value.replace('-', ' '))}{target}{why}."
@@ -104,7 +103,7 @@ def resets(case: Case) -> tuple[str, ...]:
         if isinstance(stamped.event, e.ResetDone):
             lines.append(f"{time(case, stamped.at)}, {stamped.by}: {title_of(case.machine, stamped.event.reset)}")
     outcomes = (f for f in state.facts if f.indication in case.machine.resets)
-    lines += [f"Outcome at {time(case, f.at)}: {f.title} {f.state}." for f in outcomes]
+    lines += [f"Outcome at {time(case, f.at)}: {f.title} {plain(f.state)}." for f in outcomes]
     for stamped in entered(case, taken_back=True):
         if isinstance(stamped.event, e.ResetDone):
             reset = title_of(case.machine, stamped.event.reset)
@@ -119,7 +118,7 @@ def open_ends(case: Case) -> tuple[str, ...]:
         if isinstance(stamped.event, e.Skipped):
             id, why = stamped.event.action, stamped.event.why
             remedy = machine.remedies.get(id)
-            title = machine.checks[id].title if id in machine.checks else id
+            title = named(machine, id)
             title = title if remedy is None else remedy_title(machine, remedy).rstrip(".")
             lines.append(f"Set aside: {title}" + (f", because: {why}" if why else ""))
     return tuple(lines)

@@ -305,8 +305,8 @@ class SqliteEngine:
     def _check_place(self, then: str) -> None:
         if self._file() != self._identity:
             raise Moved(
-                f"The casebook {self.shown} was moved, removed or replaced while diag had it open. {then}"
-                " Put it back, or start diag again."
+                f"The casebook was moved, removed or replaced while diag had it open. {then}"
+                f" Put it back, or start diag again. It was {self.shown}."
             )
 
     def _log_is_empty(self) -> bool:

@@ -193,8 +193,8 @@ class _Survey:
             seen = {row[:2] for row in locks}
             locks |= {row for row in self._had.lock_on if row[:2] not in seen}
             dangers |= {row for row in self._had.danger_on if row[0] not in {d[0] for d in dangers}}
-        keys = {row[:3] for row in resets}
-        resets |= {row for row in self._had.reset_done if row[:3] not in keys and (worst or row[1] not in told)}
+        keys = {row[1:3] for row in resets}
+        resets |= {row for row in self._had.reset_done if row[1:3] not in keys and (worst or row[1] not in told)}
         rests = tuple(
             (rev, carried)
             for rev, carried in self._had.rest

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 
 from diag.case.phrases import answered
+from diag.case.phrases import plain as plain
 from diag.machine.model import Access, Role
 from diag.text import cut, one_line
 
@@ -20,11 +21,6 @@ UNITS = {"degC": "°C", "ohm": "Ω", "kohm": "kΩ", "Mohm": "MΩ"}
 
 SHORTEST = 12
 """Characters that a title keeps, however long the finding beside it is."""
-
-
-def plain(name: str) -> str:
-    """A name from a file as words: `back-at-once` becomes `back at once`."""
-    return one_line(name.replace("-", " "))
 
 
 def told_apart(texts: Sequence[str], width: int) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
@@ -44,7 +46,7 @@ class Ask(Box[Answers]):
                     yield Input(one.value, placeholder=one.example, compact=True, id=f"ask-{n}", max_length=400)
                     yield Written(text(one_line(one.after), ".quiet"), classes="ask-after")
             if self._asks.pad:
-                yield Written(_pad(), id="ask-pad")
+                yield Written(_pad(self._asks.pad_more), id="ask-pad")
             if self._asks.tell is not None:
                 yield Written(id="ask-tell")
             yield Status(id="ask-status")
@@ -93,7 +95,9 @@ class Ask(Box[Answers]):
             self.dismiss(answers)
 
 
-def _pad() -> Content:
-    """Figures to be clicked, and what else stands in a reading: `OL` over the range, `k` and `M` as in 1k2 and 4M7."""
+def _pad(more: Iterable[str]) -> Content:
+    """Figures to be clicked, and what else stands in a reading: `OL` over the range, `k` and `M` as in 1k2 and 4M7;
+    and `more`."""
     keys = [clickable(text(f" {k} ", ".link"), ("screen.put", (k,))) for k in (*"0123456789.-kM", "OL")]
+    keys += [clickable(text(f" {'␣' if k == ' ' else k} ", ".link"), ("screen.put", (k,))) for k in more]
     return line(*keys, clickable(text("  ← ", ".link"), ("screen.rub_out", ())))

@@ -60,7 +60,7 @@ class Choose(Box[Picked]):
             if asks.about:
                 yield Written(text(one_line(asks.about), ".strong"), classes="about")
             yield ChooseLine(asks.digits, asks.free or ("a digit, or type to find" if asks.digits else "type to find"))
-            yield PickList(asks.rows, digits=asks.digits, marks=asks.marks, id="choose-list")
+            yield PickList(asks.rows, digits=asks.digits, marks=asks.marks, rest=asks.rest, id="choose-list")
             yield KeyBar(TABLE)
 
     def on_mount(self) -> None:

@@ -10,6 +10,7 @@ from textual import events
 from textual.screen import Screen
 
 from diag.case.log.owners import taken_off
+from diag.case.phrases import named as named_of
 from diag.case.snapshot import CaseState
 from diag.safety.types import Banner, folded, same_name
 from diag.text import one_line
@@ -37,7 +38,7 @@ HARMLESS = (
 """Keys that enter nothing, whatever they are aimed at."""
 ON_THE_WAY = tuple(key for key in HARMLESS if key not in ("escape", "m"))
 """Those that may be pressed while an entry is being stored: they leave nobody without word of what came of it."""
-HERE, LEAD, BESIDE, BACK = "?here", "?lead", "?beside", "?back"
+HERE, LEAD, BESIDE, BACK, GONE = "?here", "?lead", "?beside", "?back", "?gone"
 """Rows of the list of people that are no names."""
 
 
@@ -172,13 +173,13 @@ class OverCase(BaseScreen):
 
     def paint_banner(self) -> None:
         state = self.state
-        title = one_line(self.machine.title)
-        place = f"{title} · case {state.id}"
+        title, asset = one_line(self.machine.title), one_line(self.machine.asset)
+        case, about = f"{state.id} · {asset}" if asset else state.id, title
         if not same_name(state.lead.name, state.person.name):
-            place = f"case {state.id} · in hand: {one_line(state.lead.name)} · {title}"
+            about = f"in hand: {one_line(state.lead.name)} · {title}"
         banner = NOT_FOLLOWING if self.session.lost() else state.banner
         more = self.more() or stands(state)
-        self.query_one(BannerBar).show(banner, state.person, place, more, self.session.badges)
+        self.query_one(BannerBar).show(banner, state.person, case, about, more, self.session.badges)
 
     def _second(self) -> None:
         if self.session.tick():
@@ -248,23 +249,33 @@ class OverCase(BaseScreen):
     def action_person(self) -> None:
         """Who is at this terminal: the same person with other words, somebody else, or somebody for one entry."""
         me, lead, host = self.state.person, self.state.lead, self.session.host
-        rows = []
-        for person in self.session.people.values():
-            if same_name(person.name, me.name):
-                rows.append(Row(HERE, f"{me.name}: change what I may do", said(me)))
-            else:
-                here = self.session.sat.get(folded(person.name))
-                rows.append(Row(person.name, person.name, said(here.person) if here else "at another terminal"))
+        rows = [Row(HERE, f"{me.name}: change what I may do", said(me))]
+        for name in self.session.lately:
+            if not same_name(name, me.name):
+                here = self.session.sat.get(folded(name))
+                rows.append(Row(name, name, said(here.person) if here else "at another terminal"))
+        gone = self._here_before()
         if host is not None:
             rows = [Row(BACK, f"{host.person.name} goes on; {me.name} enters nothing")]
         elif not same_name(lead.name, me.name):
             rows.append(Row(LEAD, "take this case in hand", f"{lead.name} has it now"))
         rows += [Row(BESIDE, "somebody beside me makes one entry …"), Row("", "somebody else …")]
-        question = ChooseOne("WHO IS AT THIS TERMINAL?", tuple(rows), digits=True, free="a digit, or type a new name")
+        if gone and host is None:
+            rows.append(Row(GONE, f"somebody who was here before … ({len(gone)})", "or type the name"))
+        free = "a digit, or type a name"
+        question = ChooseOne("WHO IS AT THIS TERMINAL?", tuple(rows), digits=True, free=free, rest=gone)
         self.ask(Choose(question), self._who_chosen, plain=True)
 
+    def _here_before(self) -> tuple[Row, ...]:
+        """Who took part in this case, but not lately."""
+        lately = {folded(name) for name in (*self.session.lately, self.state.person.name)}
+        return tuple(Row(name, name, "was here before") for name in self.session.people if folded(name) not in lately)
+
     def _who_chosen(self, picked: Picked) -> None:
-        if picked.id == BACK:
+        if picked.id == GONE:
+            before = ChooseOne("WHO WAS HERE BEFORE?", self._here_before(), digits=True)
+            self.ask(Choose(before), self._who_chosen, plain=True)
+        elif picked.id == BACK:
             self.session.give_back()
             self.told(f"{self.state.person.name} goes on.")
         elif picked.id == LEAD:
@@ -284,14 +295,15 @@ class OverCase(BaseScreen):
 
         def named(person: Person) -> None:
             known = () if present is not None else self.session.people.values()
-            question = same_person(person, known, self.state.locks, self.state.person.name)
+            locks = [(named_of(self.machine, point), who) for point, who in self.state.locks]
+            question = same_person(person, known, locks, self.state.person.name)
             if question is None:
                 self._read_first(person, then)
             else:
                 go_on = lambda picked: self._read_first(replace(person, name=picked.id), then)  # noqa: E731
                 self.ask(Choose(question), go_on, plain=True)
 
-        self.ask(WhoScreen(self.machine.title, name, present, remembered=False), named, plain=True)
+        self.ask(WhoScreen(self.machine.name, name, present, remembered=False), named, plain=True)
 
     def _read_first(self, person: Person, then: Callable[[Person], None]) -> None:
         """Whoever has to know that something of theirs was taken off reads it before they get the keys."""

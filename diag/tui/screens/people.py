@@ -26,8 +26,8 @@ def same_person(
     """Asks whether somebody is who the record knows by that name, or by a name that begins with it; None where nobody
     could be meant but themselves. A row's id is the name to go on with.
 
-    `known`: the people of the case; `locks`: point and owner of each lock that is on; `here`: who sits at this
-    terminal."""
+    `known`: the people of the case; `locks`: title of the point and owner of each lock that is on; `here`: who sits at
+    this terminal."""
     names = {folded(p.name): p.name for p in known} | {folded(owner): owner for _, owner in locks}
     own, begun = folded(person.name), folded(person.name) + " "
     meant = [name for key, name in names.items() if key == own or key.startswith(begun)]

@@ -135,9 +135,13 @@ class TagsAndOwners:
 
     def _told(self, owner: str) -> None:
         from diag.case.log.events import OwnerTold
+        from diag.case.log.owners import taken_off
 
-        words = " ".join(words_for(self._machine, self._state, owner))
-        lines = AskLines(f"{one_line(owner).upper()} KNOWS", f"{words} How were they told?", (Line("How"),))
+        told = (one for one in self._state.to_be_told if same_name(one.owner, owner))
+        words = " ".join(taken_off(self._machine, one, "the") for one in told)
+        lines = AskLines(
+            f"{one_line(owner).upper()} KNOWS", f"{words} How was {owner} told, and by whom?", (Line("How"),)
+        )
         self._screen.ask_lines(
             lines, lambda said: self._enter(OwnerTold(owner=owner, how=said[0]), f"{owner} knows it.")
         )
@@ -223,12 +227,6 @@ def is_off(machine: Machine, owner: str, things: Sequence[Left]) -> ChooseOne:
 
 
 # ---------------------------------------------------------------- who comes back
-
-
-def words_for(machine: Machine, state: CaseState, owner: str) -> Iterable[str]:
-    from diag.case.log.owners import taken_off
-
-    return (taken_off(machine, one) for one in state.to_be_told if same_name(one.owner, owner))
 
 
 def read_first(told: Sequence[tuple[str, str]], person: Person) -> ChooseOne | None:

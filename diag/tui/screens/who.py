@@ -30,6 +30,12 @@ ROLES = (
     (Role.ENGINEER, "as the electrician, and programs, settings, saved data"),
 )
 
+WORDS = (
+    ("authorised to lock out", "for every step of a lockout"),
+    ("qualified for work near live parts", "to open and test, or work live"),
+)
+"""What a person says of themselves, and what it is needed for."""
+LONGEST_WORD = max(len(words) for words, _ in WORDS)
 AS_A_NAME = 1.0
 """Seconds after `s` within which a letter goes on with a name that begins with it: `sven`."""
 AT_ONCE = 0.2
@@ -44,7 +50,7 @@ SAME = Key("same", "s", "s", "same as last time", "Role, authorised and qualifie
 ROLE_NAME = Key(
     "role_name", "r", "r", "no name", "Go by your role alone, where no name is wanted or none can be typed."
 )
-NAME = Key("name", "n", "n", "name", "Type your name.")
+NAME = Key("name", "backspace", "⌫", "name", "Type another name.")
 GO = Key("go", "enter", "↵", "go on", "Go from the name to the role, and then on.")
 BACK = Key("back", "escape", "esc", "back", "Back without a change.")
 TABLE = (OPERATOR, ELECTRICIAN, ENGINEER, LOCKS, LIVE, SAME, NAME, ROLE_NAME, GO, BACK, HELP_F1)
@@ -135,11 +141,10 @@ class WhoScreen(Screen[Person]):
             )
             rows += [text(f"    {words}", ".quiet"), Content("")]
         else:
-            for key, on_, words, action in (
-                ("a", self._authorised, "authorised to lock out", "authorised"),
-                ("l", self._qualified, "qualified for work near live parts", "qualified"),
-            ):
+            says = (("a", self._authorised, "authorised"), ("l", self._qualified, "qualified"))
+            for (key, on_, action), (words, wanted) in zip(says, WORDS, strict=True):
                 row = line((f"  {key} ", ".key"), "[x] " if on_ else "[ ] ", (words, ".strong" if on_ else ""))
+                row = line(row, " " * (LONGEST_WORD - len(words)), (f"  {wanted}", ".quiet"))
                 rows.append(clickable(row, (f"screen.{action}", ())))
         rows += [Content(""), self._summary()]
         self.query_one("#who-form", Written).write(lines(rows))
@@ -176,14 +181,14 @@ class WhoScreen(Screen[Person]):
 
     @on(Input.Submitted, "#who-name")
     def name_done(self) -> None:
-        if self._name:
-            self.set_focus(None)
-            self.call_after_refresh(self._show)
+        self.set_focus(None)
+        if not self._name:
+            self._hint("Choose your role; then r goes by it alone. Or type your name.")
+        self.call_after_refresh(self._show)
 
     def action_name(self) -> None:
-        if not self._late("n"):
-            self._field.selection = Selection(0, len(self._field.value))
-            self.set_focus(self._field)
+        self._field.selection = Selection(0, len(self._field.value))
+        self.set_focus(self._field)
 
     def action_role(self, number: int | str) -> None:
         self.set_focus(None)
@@ -208,7 +213,7 @@ class WhoScreen(Screen[Person]):
         elif letter.isalpha() and (letter.isupper() or event.key not in self.active_bindings):
             event.stop()
             if self._name and self._typed and not in_field:
-                self._hint(f"{letter} does nothing here. {self._name} stands; n changes the name.")
+                self._hint(f"{letter} does nothing here. {self._name} stands; ⌫ changes the name.")
             else:
                 self._begin_name(letter)
 
@@ -260,7 +265,9 @@ class WhoScreen(Screen[Person]):
             return
         if self._role is not None and not self._name:
             self._field.value = nameless(self._role)
-        elif not self._typed and self._present is None:
+        elif self._typed or self._role is not None or self._present is not None:
+            self._hint(f"r is for whoever goes without a name. {self._name} stands; ⌫ changes the name.")
+        else:
             self._begin_name("r")
 
     def action_same(self) -> None:

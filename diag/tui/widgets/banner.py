@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from textual.content import Content
+from textual.geometry import Size
 
 from diag.case.snapshot import CaseState
 from diag.machine.model import Machine
@@ -16,55 +17,93 @@ from diag.tui.widgets.written import CURSOR, Written, clickable, line, lines, te
 LEVELS = ("energised", "locking", "dead", "live", "stop", "danger")
 GATE = ("screen.gate", ())
 PERSON = ("screen.person", ())
+SHORTEST = 12
+"""Characters below which the machine's title is left out."""
+ROOM_FOR_CASE = 16
+"""Characters for the case's name beside whoever is here."""
 ZONE = 20
 """The most characters of a zone's title that stand beside its wait."""
 
 
 class BannerBar(Written):
-    """Two rows at the top of every screen of a case. Its class follows the level; its meaning never does."""
+    """Two rows at the top of every screen of a case, three where names are long. Its class follows the level; its
+    meaning never does."""
 
-    _shown: tuple[Banner, Person, str, str, tuple[str, ...]] | None = None
+    _shown: tuple[Banner, Person, str, str, str, tuple[str, ...]] | None = None
 
-    def show(self, banner: Banner, person: Person, place: str, more: str = "", badges: tuple[str, ...] = ()) -> None:
-        """`place`: the machine; `more`: what else belongs on the second row (a countdown); `badges`: a warning about
-        the machine's file, the longest way first. Its shortest way is always there in full; the longer ones take no
-        room from anything else."""
-        shown = (banner, person, place, more, badges)
+    def show(
+        self,
+        banner: Banner,
+        person: Person,
+        case: str,
+        about: str,
+        more: str = "",
+        badges: tuple[str, ...] = (),
+    ) -> None:
+        """`case`: its name; `about`: who has it in hand, and the machine; `more`: what else belongs on the second row
+        (a countdown); `badges`: a warning about the machine's file, the longest way first. Its shortest way is always
+        there in full; the longer ones take no room from anything else.
+
+        The person with their role and the case's name are never cut: what finds no room stands on a third row."""
+        shown = (banner, person, case, about, more, badges)
         if shown != self._shown:
-            self._shown = shown
+            self._shown, before = shown, self._tall(self.content_size.width)
             for level in LEVELS:
                 self.set_class(level == banner.level, f"-{level}")
-            self.refresh()
+            self.refresh(layout=self._tall(self.content_size.width) != before)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return self._tall(width)
+
+    def _tall(self, width: int) -> int:
+        return len(self._rows(width))
 
     def draw(self) -> Content:
+        return lines(self._rows(self.content_size.width))
+
+    def _rows(self, width: int) -> list[Content]:
         if self._shown is None:
-            return Content("\n")
-        banner, person, place, more, badges = self._shown
-        width = self.content_size.width
+            return [Content(""), Content("")]
+        banner, person, case, about, more, badges = self._shown
+        first, below = _first(banner, person, badges, width)
         second = line("  ", one_line(banner.allows))
         if more:
             second = line(second, "  ", (cut(more, max(width - len(second) - 2, 0)), ".loud"))
-        room = max(width - len(second) - 2, 0)
-        return lines((_first(banner, person, badges, width), _spread(second, text(cut(one_line(place), room)), width)))
+        room, name = width - len(second) - 2, f"case {one_line(case)}"
+        if below or room < len(name):
+            below = [*below, text(f" · {name}" if below else name)]
+            rest = width - sum(map(len, below)) - 3
+            return [first, second, _spread(Content(""), line(*below, _cut(about, rest)), width)]
+        return [first, _spread(second, line(name, _cut(about, room - len(name) - 3)), width)]
 
 
-def _first(banner: Banner, person: Person, badges: tuple[str, ...], width: int) -> Content:
+def _cut(about: str, room: int) -> str:
+    """As much of it as is worth saying."""
+    return f" · {cut(one_line(about), room)}" if room >= SHORTEST else ""
+
+
+def _first(banner: Banner, person: Person, badges: tuple[str, ...], width: int) -> tuple[Content, list[Content]]:
+    """The first row, and who is here where there is no room for them on it."""
     left = clickable(text(f"{banner.symbol} {one_line(banner.title)}", ".loud"), GATE)
     room = max(width - len(left) - 2, 0)
     free = room - (len(badges[-1]) + 3 if badges else 0)
     ways = _who(person)
-    who = next((way for way in ways if len(way) <= free), cut(ways[-1], max(free, 0)))
+    who = next((way for way in ways if len(way) <= free), "")
     if badges:
         badge = next((b for b in badges if len(b) + 3 <= room - len(who)), badges[-1])
         left = line(left, " ", (f" {badge} ", CURSOR))
-    return _spread(left, clickable(text(who), PERSON), width)
+    if who:
+        return _spread(left, clickable(text(who), PERSON), width), []
+    below = width - ROOM_FOR_CASE
+    who = ways[-1] if len(ways[-1]) <= below else cut(one_line(person.name), below)
+    return left, [clickable(text(who), PERSON)]
 
 
-def _who(person: Person) -> tuple[str, str, str]:
+def _who(person: Person) -> tuple[str, str]:
     """Who is at the keys, the longest way first."""
     name, role = one_line(person.name), person.role.value
     words = [role, *["locks out"] * person.authorised, *["live"] * person.qualified]
-    return f"{name} · {', '.join(words)}", f"{name} · {role}", name
+    return f"{name} · {', '.join(words)}", f"{name} · {role}"
 
 
 def wait(machine: Machine, state: CaseState, now: datetime) -> str:

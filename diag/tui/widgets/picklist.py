@@ -36,11 +36,13 @@ class PickList(Written):
         digits: bool = False,
         waiting: str = "",
         marks: bool = True,
+        rest: tuple[Row, ...] = (),
         id: str | None = None,
     ) -> None:
         """`waiting`: what is shown until the rows come; without `marks` no row is marked until something is typed or
-        moved."""
+        moved; `rest`: rows that are shown only once something is typed."""
         super().__init__(id=id)
+        self._rest = rest
         self._waiting = waiting
         self._all = rows
         self._rows = rows
@@ -67,7 +69,7 @@ class PickList(Written):
 
     def narrow(self, typed: str, number: bool = True) -> None:
         self._typed = typed
-        self._rows = _like(typed, self._all) if typed.strip() else self._all
+        self._rows = _like(typed, (*self._all, *self._rest)) if typed.strip() else self._all
         self._at = 0 if typed.strip() else self._first
         self.refresh()
 

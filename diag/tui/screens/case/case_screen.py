@@ -19,6 +19,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Input
 
+from diag.case.phrases import gone
 from diag.record.errors import CasebookError
 from diag.safety.types import same_name
 from diag.text import one_line
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
     from diag.case.log.stored import Stream
     from diag.case.observe.observation import Observation
 
+BACK_AGAIN = "The casebook answers again. What was not stored may be entered once more."
 DIGIT_KEYS = [Binding(str(n), f"digit({n})", show=False) for n in range(10)]
 Arguments = ParamSpec("Arguments")
 
@@ -79,7 +81,7 @@ class CaseScreen(OverCase):
         self.typed_keys = TypedKeys()
         self.pages = PageTurning(self)
         self.advice = AdviceThread(self, self.model, self.reply)
-        self._following = Following(session, self._heard)
+        self._following = Following(session, self._heard, lambda: self.call_later(self._answers_again))
         self._ring: Timer | None = None
         """Rings when a held letter has waited long enough."""
 
@@ -112,6 +114,8 @@ class CaseScreen(OverCase):
         machine, state = self.machine, self.state
         if state.problems:
             self.warn(f"{len(state.problems)} entries of the record could not be read: {state.problems[0]}")
+        elif machine.gone:
+            self.warn(gone(machine))
         elif machine.revision != state.revision:
             now, then = one_line(machine.revision), one_line(state.revision)
             self.warn(f"The machine file has changed since this case began: {now} now, {then} then.")
@@ -129,6 +133,13 @@ class CaseScreen(OverCase):
 
     def _heard(self, news: Stream) -> None:
         self.call_later(self.take_in, news)
+
+    def _answers_again(self) -> None:
+        """The casebook is back: a line that said why nothing could be stored is no longer so."""
+        wrong = self.session.entries.entry.wrong
+        for screen in self.app.screen_stack:
+            if isinstance(screen, OverCase) and wrong and screen.query_one(Status).warns(wrong):
+                screen.hint(BACK_AGAIN)
 
     def _resumed(self, _: object) -> None:
         """The program was suspended, and nothing that was painted before may be trusted: it is read at once."""

@@ -6,6 +6,8 @@ from diag.safety import Act
 from diag.tui.key_table import HELP, LEAVE, QUIT, Key
 
 CONFIRM = Key("confirm", "enter", "↵", "confirm", "Confirm the step that is marked; you are the one who did it.")
+TO_CASE = Key("confirm", "enter", "↵", "back to the case", "Nothing is left to confirm here: back to the case.")
+"""What the same key does then."""
 DIGIT = Key("digit", "", "1-9", "that step", "Confirm the step with that digit, where several are due.")
 CHOOSE = Key("choose(1)", "down", "↑↓", "mark", "Mark another of the steps that are due.")
 LATE = Key("way('put-back')", "k", "k", "put back", "What was entered late as taken off was back before the covers.")

@@ -19,7 +19,7 @@ from diag.panel.meter.volts import row
 from diag.safety import Act, Confirmed, Lockout, Phase, Step
 from diag.safety.measured import pairs_of
 from diag.safety.types import same_name
-from diag.text import one_line
+from diag.text import cut, one_line
 from diag.tui.case_session import TOO_QUICK
 from diag.tui.key_table import QUIT, Key, bindings
 from diag.tui.looks.wording import left
@@ -37,6 +37,9 @@ from diag.tui.widgets.written import Written, line, text
 if TYPE_CHECKING:
     from diag.tui.case_session import CaseSession
 
+CONFIRMED = "Confirmed by"
+NAMED = 48
+"""Characters of a step that was confirmed, in the line of status."""
 HELD = 0.12
 """Seconds between two presses of the key that takes back; a key that is held down repeats faster."""
 
@@ -162,7 +165,9 @@ class GateScreen(OverCase):
         if self._too_small:
             return text(words.TOO_SMALL, ".strong")
         if step := self._marked:
-            return words.step_due(step, self.state.person, self._rest(step))
+            digit = self._at + 1 if len(self.due) > 1 else 0
+            zone, early = self.machine.zones[self._zone], self.lockout.phase in (Phase.NONE, Phase.LOCKING)
+            return words.step_due(step, self.state.person, self._rest(step), digit, ahead=early and zone.electrical)
         return words.nothing_due(self.machine, self.state, self.lockout)
 
     def keys(self) -> Iterable[Key]:
@@ -174,7 +179,8 @@ class GateScreen(OverCase):
         open_now |= {keys.INSIDE: self.lockout.phase is not Phase.NONE and bool(self._remedies)}
         open_now |= {key: act in ways for key, act in keys.WAYS.items()}
         open_now |= {key: self._may_find(act) for key, act in keys.FOUND.items()}
-        return [key for key in self.TABLE if open_now.get(key, True)]
+        shown = [key for key in self.TABLE if open_now.get(key, True)]
+        return shown if self.due else [keys.TO_CASE if key is keys.CONFIRM else key for key in shown]
 
     def _may_find(self, act: Act) -> bool:
         """A finding has its key while the zone stands on its isolation points, and at a step that names it."""
@@ -193,6 +199,7 @@ class GateScreen(OverCase):
         from diag.case.log.events import Gate
 
         self._armed, before, by = None, self.lockout, self.state.person.name
+        name = self._named(act, target) if said == CONFIRMED else ""
         if self._too_small and act not in keys.FOUND.values():
             self.warn(words.TOO_SMALL)
             return
@@ -205,10 +212,20 @@ class GateScreen(OverCase):
                 self._restored = replace(before, trail=(*before.trail, Confirmed(act, target, by)))
             stop = act is Act.TESTED_DEAD and self.lockout.phase is Phase.STOP
             found = f"{words.FINDINGS[Act.VOLTAGE_FOUND]}. Keep out and call. Measured by"
-            return f"{found if stop else said} {by}."
+            told = f"{found} {by}" if stop else f"{said} {by}{f': {name}' if name else ''}"
+            return told if told.endswith("…") else f"{told}."
 
         # Where it is refused, what stood here may be over: somebody else may have been quicker.
         self.entered(self.session.post(Gate(zone=self._zone, act=act, target=target, **more)), stored, then)
+
+    def _named(self, act: Act, target: str) -> str:
+        """A step that is due or a way that is open, in a few words."""
+        items = plan(self.machine, self.state, self.machine.zones[self._zone], self.lockout)
+        for digit, step in enumerate(self.due, 1):
+            if (step.act, step.target) == (act, target):
+                found = next((item.text for item in items if item.digit == digit), step.text)
+                return cut(one_line(found).rstrip("."), NAMED)
+        return next((key.label for key, way in keys.WAYS.items() if way is act), "")
 
     @property
     def _too_small(self) -> bool:
@@ -252,19 +269,19 @@ class GateScreen(OverCase):
         elif step.asks:
             self.choose(
                 words.DECISION,
-                lambda said: self.post(step.act, step.target, "Confirmed by", reason=said.words),
+                lambda said: self.post(step.act, step.target, CONFIRMED, reason=said.words),
             )
         elif rest := self._rest(step):
             self.count_down()
             self.warn(f"{rest} of the label's wait is left. Confirm it when it is over.")
         else:
-            self.post(step.act, step.target, said="Confirmed by")
+            self.post(step.act, step.target, CONFIRMED)
 
     def _measured(self, step: Step, typed: str) -> None:
         """The row of voltages that the meter read at a test point."""
         pairs = pairs_of(self.machine.test_points[step.target])
         values = dict(zip(pairs, row(typed, len(pairs)), strict=True))
-        self.post(step.act, step.target, "Confirmed by", values=values)
+        self.post(step.act, step.target, CONFIRMED, values=values)
 
     @property
     def _remedies(self) -> tuple[Row, ...]:

@@ -19,7 +19,7 @@ from diag.safety.types import same_name
 from diag.text import one_line
 from diag.tui.looks.wording import minutes, reach
 from diag.tui.questions import Answers, AskLines, ChooseOne, Line, Row
-from diag.tui.widgets.written import line, lines, text
+from diag.tui.widgets.written import clickable, line, lines, text
 
 WORDS, CHARACTERS, PERMIT_CHARACTERS = 3, 12, 3
 """How many words or characters make a reason that is typed, and how many characters a permit."""
@@ -61,9 +61,10 @@ def cautions(machine: Machine, due: Step | None) -> Content:
     return lines(rows + [line(("▲ ", ".warn"), one_line(words)) for words in (*own, *rest)])
 
 
-def step_due(step: Step, person: Person, rest: str) -> Content:
-    """The step that Enter confirms, in full. `rest`: what is left of its label's wait, empty when that is over."""
-    rows = [line(("↵ ", ".key"), (one_line(step.text), ".strong"))]
+def step_due(step: Step, person: Person, rest: str, digit: int = 0, ahead: bool = False) -> Content:
+    """The step that Enter confirms, in full. `rest`: what is left of its label's wait, empty when that is over;
+    `digit`: its digit, where several are due; `ahead`: a step further on is for a person who is qualified."""
+    rows = [line((f"↵ {digit} " if digit else "↵ ", ".key"), (one_line(step.text), ".strong"))]
     if step.wait:
         words = f"{rest} of it is left." if rest else "It is over; the meter shows whether it was long enough."
         rows.append(line(("▲ ", ".warn"), f"The label says to wait {minutes(step.wait)}. {words}"))
@@ -71,6 +72,9 @@ def step_due(step: Step, person: Person, rest: str) -> Content:
     if not has.get(step.needs, True):
         words = f"For a person who is {step.needs}. "
         rows.append(line(("✕ ", ".warn"), words, ("p", ".key"), " changes the person, or what you may do."))
+    elif ahead and not person.qualified and not step.wait:
+        words = "Further on, opening and testing are for a person who is qualified: "
+        rows.append(line(("▲ ", ".warn"), words, ("p", ".key"), "."))
     return lines(rows)
 
 
@@ -81,7 +85,11 @@ def way_ended(machine: Machine, state: CaseState, lockout: Lockout) -> Content:
     words = "Power is back on for the test. " if lockout.again else "The power is back on. "
     if off:
         words = f"Back in service, and still off for another zone: {', '.join(off)}. "
-    return line(("✓ ", ".done"), (one_line(words) + " ", ".strong"), ("↵", ".key"), " back to the case.")
+    return line(("✓ ", ".done"), (one_line(words) + " ", ".strong"), _to_the_case(" back to the case."))
+
+
+def _to_the_case(words: str) -> Content:
+    return clickable(line(("↵", ".key"), words), ("screen.confirm", ()))
 
 
 def measured(machine: Machine, step: Step) -> AskLines:
@@ -106,7 +114,7 @@ def measured(machine: Machine, step: Step) -> AskLines:
         return f"{said}{' · VOLTAGE: ' + ', '.join(map(one_line, live)) if live else ''}"
 
     about = f"Measure {', '.join(pairs)}, in this order. Each reads below {point.below:g} V when it is dead."
-    return AskLines(f"TEST · {point.title}", about, (Line("Read", example="0.1 0 0 V"),), check, tell, pad=True)
+    return AskLines(f"TEST · {point.title}", about, (Line("Read", example="0.1 0 0 V"),), check, tell, True, (" ", "V"))
 
 
 def done_at(now: datetime) -> AskLines:
@@ -132,7 +140,7 @@ def time_said(typed: str, now: datetime) -> datetime | None:
 def nothing_due(machine: Machine, state: CaseState, lockout: Lockout) -> Content:
     """Why no step may be confirmed."""
     if lockout.phase is Phase.DEAD:
-        return line(("✓ ", ".done"), ("Dead for you. ", ".strong"), ("↵", ".key"), " back to the case and the work.")
+        return line(("✓ ", ".done"), ("Dead for you. ", ".strong"), _to_the_case(" back to the case and the work."))
     if lockout.phase is Phase.STOP:
         call = reach(Role.ENGINEER.value, machine.call)
         return line(("✖ ", ".warn"), ("Stopped. Keep out and call: ", ".strong"), one_line(call))

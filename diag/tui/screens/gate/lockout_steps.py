@@ -178,14 +178,14 @@ class TickList(Written):
 
     def _rows(self, item: Item, width: int) -> list[Content]:
         """A step on as many rows as its words take; who confirmed it stands on the first."""
-        sign, style = item.mark
+        chosen = item.mark is DUE and item.digit == self._at
+        sign, style = ("↵", DUE[1]) if chosen and self._digits else item.mark
         key = str(item.digit) if item.digit and self._digits else " "
         by = one_line(item.by)
         if len(by) > width // 3:  # names are never cut: they stand on rows of their own
             whole = replace(item, by="", text=f"{one_line(item.text)} · {by}")
             return self._rows(whole, width)
         room = max(width - LEAD - (len(by) + 2 if by else 0), 4)
-        chosen = item.mark is DUE and item.digit == self._at
         look = CURSOR if chosen else "" if item.mark is DONE else style
         rows = []
         for n, part in enumerate(Content(one_line(item.text)).wrap(room)):

@@ -79,6 +79,8 @@ def title(state: CaseState, action: Action | None) -> str:
         return "CLOSED"
     if action is None:
         return "NEXT"
+    if action.kind == "call" and action.id in state.called:
+        return "CALLED"
     if action.before_call:
         return "TIME TO CALL · mark first"
     word = VERBS.get(action.kind, "PROOF" if state.remedy else "NEXT")

@@ -112,6 +112,10 @@ def undo(model: CaseModel) -> Reply:
         return hint("Your latest entry is a step of the lockout: g, then u takes it back there.")
     if model.session.case.stays:
         return hint("Your latest entry is of a tag or an absent owner, and stays. In the facts Delete takes one back.")
+    last = model.session.case.last_by
+    if last and not model.session.case.may_undo and not same_name(last, model.state.person.name):
+        return hint(f"The latest entry is {one_line(last)}'s. u takes back your own, and you have none yet.")
+
     before = model.state.facts
 
     def gone() -> str:
@@ -126,8 +130,10 @@ def _undo_danger(model: CaseModel) -> Reply:
     """Only what raised the sign is taken back here, and only by whoever entered it in this case."""
     raised = model.state.danger_raised
     if raised is None or raised.case != model.state.id or not same_name(raised.by, model.state.person.name):
-        by = f"{one_line(raised.by)} raised it in case {one_line(raised.case)}. " if raised is not None else ""
-        return hint(f"{by}It is taken back there; o records that it was made safe.")
+        by = f"{one_line(raised.by)} raised it" if raised is not None else "Somebody else raised it"
+        if raised is None or raised.case == model.state.id:
+            return hint(f"{by}, and nobody else takes it back; o records that it was made safe.")
+        return hint(f"{by} in case {one_line(raised.case)}. It is taken back there; o records that it was made safe.")
 
     def answer(picked: Picked) -> Reply:
         return made_safe(model) if picked.id == "over" else _take_back(model, raised.seq)
