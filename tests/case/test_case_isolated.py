@@ -77,6 +77,8 @@ def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
     assert remedy is not None
     case.post(Remedied(remedy=remedy.id))
     go_back(case, "small-boxes")
+    for step in case.state.proof_first:
+        case.post(Prepared(text=step))
     asked = [a for a in (case.advice().next, *case.advice().others) if a is not None and a.kind in ("look", "check")]
     assert [a.access for a in asked] == [Access.OUTSIDE, Access.OUTSIDE, Access.DEAD]
 
