@@ -216,6 +216,10 @@ class CaseSession:
 
     # ------------------------------------------------------------ what others enter
 
+    def stirred(self) -> bool:
+        """Whether there may be news; quick. It may be asked in a thread. Raises `CasebookError`."""
+        return self.recorded and self.case.stirred()
+
     def news(self) -> Stream | None:
         """What others have entered since; None where there is nothing. It may be asked in a thread. Raises
         `CasebookError`."""

@@ -17,8 +17,10 @@ from diag.tui.case_session import CaseSession
 if TYPE_CHECKING:
     from diag.case.log.stored import Stream
 
-EVERY = 0.1
-"""Seconds between two looks."""
+EVERY = 0.02
+"""Seconds between two looks whether the casebook has changed, each of which takes microseconds."""
+ANYHOW = 1.0
+"""Seconds after which it is read though nothing told of a change."""
 LOST = 3.0
 """Seconds without an answer after which nobody may trust what stands on the screen."""
 
@@ -32,6 +34,7 @@ class Following:
         self._session, self._tell, self._back = session, tell, back
         self._stopped, self._away = threading.Event(), False
         self._heard = time.monotonic()
+        self._due = 0.0
 
     @property
     def lost(self) -> bool:
@@ -61,7 +64,13 @@ class Following:
                 self._back()
 
     def _look(self) -> None:
-        news = self._session.news()
+        stirred, now = self._session.stirred(), time.monotonic()
+        if stirred or now >= self._due:
+            self._due = 0.0  # until it was read
+            news = self._session.news()
+            self._due = now + ANYHOW
+        else:
+            news = None
         self._heard = time.monotonic()
         if news is not None and not self._stopped.is_set():
             self._tell(news)

@@ -4,6 +4,7 @@ a name and what the meter reads."""
 from __future__ import annotations
 
 import re
+from itertools import count
 
 from stage import Stage
 
@@ -11,6 +12,8 @@ from diag.case.log.events import Closed, Found, Gate
 from diag.safety import Act
 
 CASE = "1125-a"
+MOST_STEPS = 40
+"""Of a lockout or a way back; more is a step that is not taken."""
 
 
 async def test_a_role_alone_confirms_nothing_at_the_gate(stage: Stage) -> None:
@@ -56,7 +59,9 @@ async def test_from_the_list_to_closed_by_mouse_but_for_the_name(stage: Stage) -
 
         await hand.turn_to_by_mouse("Remedy for: 24 V supply unit")
         await hand.click("to the lockout")
+        steps = count()
         while "■ DEAD" not in hand.lines[0]:
+            assert next(steps) < MOST_STEPS, hand.text
             measured = "Measure L1-L2" in hand.words
             await hand.click("↵ confirm")
             if measured:
@@ -70,6 +75,7 @@ async def test_from_the_list_to_closed_by_mouse_but_for_the_name(stage: Stage) -
         await hand.click("g lockout")
         await hand.click("b restore")
         while "RESTORING POWER" in hand.lines[0]:
+            assert next(steps) < MOST_STEPS, hand.text
             await hand.click("↵ confirm")
         assert "↵ confirm" not in hand.keys
         await hand.click("↵ back to the case  ")
