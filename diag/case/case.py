@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from diag.case.advice import actions
 from diag.case.log import events as e
+from diag.case.log.ageing import Around, OldProof
 from diag.case.log.facts import sign_name
 from diag.case.log.owners import listed_as
 from diag.case.log.projection import Projection, tree_position
@@ -20,7 +21,8 @@ from diag.case.log.replay import NoCase, Replay, replay
 from diag.case.log.stored import Listed, Place, Standing, Stream, entry_to_add, place_of, stream_of
 from diag.case.log.validate_event import validate_event
 from diag.case.sitting import Clock, Sitting, utc_now
-from diag.case.snapshot import Action, Advice, CaseState, Likely, Two, Weight
+from diag.case.snapshot import Action, Advice, CaseState, Likely, TagLock, Two, Weight
+from diag.machine.assets import no_asset, shown_name
 from diag.machine.model import Machine
 from diag.machine.names import unknown
 from diag.machine.states.say import CannotRead
@@ -78,7 +80,9 @@ class Case:
     may see and do.
     """
 
-    def __init__(self, id: str, machine: Machine, book: Casebook | None, clock: Clock) -> None:
+    def __init__(
+        self, id: str, machine: Machine, book: Casebook | None, clock: Clock, shifts: tuple[str, ...] = ()
+    ) -> None:
         self.id = id
         self.machine = machine
         self._book = book
@@ -88,6 +92,10 @@ class Case:
         self._sitting: Sitting | None = None
         """None in a case that is only read here."""
         self._place = Place(0, 0)
+        self._tagged: tuple[TagLock, ...] = ()
+        self._shifts = shifts
+        self._old: frozenset[OldProof] = frozenset()
+        """Proofs that were too old once. They are made again, whatever a clock says since."""
         self._so_far: Replay
         self._projection: Projection
         self._weighing: Weighing | None = None
@@ -101,24 +109,33 @@ class Case:
 
     @classmethod
     def open(
-        cls, machine: Machine, sitting: Sitting | Person, *, book: Casebook | None = None, clock: Clock = utc_now
+        cls,
+        machine: Machine,
+        sitting: Sitting | Person,
+        *,
+        book: Casebook | None = None,
+        clock: Clock = utc_now,
+        shifts: tuple[str, ...] = (),
     ) -> Case:
-        """A new case. Without a casebook it is kept nowhere. Raises `Refused` for a person without a name."""
+        """A new case. Without a casebook it is kept nowhere. `shifts`: the times of day, as `06:00`, at which those of
+        the site begin; a proof of dead is made again then. Raises `Refused` for a person without a name."""
         sitting = _sitting(sitting)
         took = _took_over(sitting.person)
         if not took.person:
             raise Refused("Say who you are first.")
+        if book is not None and machine.gone:
+            raise Refused(f"No case is begun: {no_asset(machine.id, machine.asset, machine.assets)}.")
         if book is not None:  # the same letters in another spelling are the same person
-            book.check(machine.id)
-            owners = (lock.who for lock in book.locks(machine.id))
+            book.check(machine.recorded_as)
+            owners = (lock.who for lock in book.locks(machine.recorded_as))
             own = next((name for name in owners if same_name(name, took.person)), took.person)
             took = took.model_copy(update={"person": own})
         at = clock().astimezone(UTC)
         entries = _begun(machine, sitting, at, took)
         ids = names(at)
         added = [entry_to_add(machine, entries[:n], stamped, sitting) for n, stamped in enumerate(entries)]
-        id = next(ids) if book is None else book.begin(ids, machine.id, added)
-        case = cls(id, machine, book, clock)
+        id = next(ids) if book is None else book.begin(ids, machine.recorded_as, added)
+        case = cls(id, machine, book, clock, shifts)
         if book is not None:
             case._key = book.case(f"{id}/{at.astimezone().year}").id
         case._sitting = replace(sitting, person=replace(sitting.person, name=took.person))
@@ -129,25 +146,35 @@ class Case:
         return case
 
     @classmethod
-    def read(cls, id: str, machine: Machine, *, book: Casebook, clock: Clock = utc_now) -> Case:
+    def read(
+        cls, id: str, machine: Machine, *, book: Casebook, clock: Clock = utc_now, shifts: tuple[str, ...] = ()
+    ) -> Case:
         """A case to look at, to which nothing may be added. Raises KeyError and `CasebookError`."""
-        case, head = cls(id, machine, book, clock), book.case(id)
-        if head.machine != machine.id:
-            raise CasebookError(f"Case {one_line(id)} is of {one_line(head.machine)}, not of {machine.id}.")
+        case, head = cls(id, machine, book, clock, shifts), book.case(id)
+        if head.machine != machine.recorded_as:
+            owner, asked = one_line(shown_name(head.machine)), shown_name(machine.recorded_as)
+            raise CasebookError(f"Case {one_line(id)} is of {owner}, not of {asked}.")
         case._key = head.id
         case._load()
         return case
 
     @classmethod
     def resume(
-        cls, id: str, machine: Machine, sitting: Sitting | Person, *, book: Casebook, clock: Clock = utc_now
+        cls,
+        id: str,
+        machine: Machine,
+        sitting: Sitting | Person,
+        *,
+        book: Casebook,
+        clock: Clock = utc_now,
+        shifts: tuple[str, ...] = (),
     ) -> Case:
         """A case that goes on, with this person at a terminal. Locks stand; whoever comes back tests again before they
         work inside. They have the case in hand where they had it before, or nobody has since it was handed over; else
         they sit down beside whoever has. A case that is over is opened to be read.
 
         Raises KeyError for an unknown id, `CasebookError`, and `Refused` for a person without a name."""
-        case = cls.read(id, machine, book=book, clock=clock)
+        case = cls.read(id, machine, book=book, clock=clock, shifts=shifts)
         if case.state.closed in ("cured", "running"):
             return case
         case._sitting = _sitting(sitting)
@@ -339,7 +366,9 @@ class Case:
             self._sitting = replace(here, person=draft.so_far.sittings[here.id])
         as_seen, alone = self._place == draft.place, True
         if stored is not None:
-            place = Place(stored.seq, stored.revs.get(self.machine.id, draft.place.rev))
+            recorded = self.machine.recorded_as
+            tags = draft.place.tags + sum(len(entry.touches.keys() - {recorded}) for entry in draft.added)
+            place = Place(stored.seq, stored.revs.get(recorded, draft.place.rev), tags)
             alone = stored.rev == place.rev
             self._place = place if as_seen else self._place
         if as_seen:
@@ -352,11 +381,10 @@ class Case:
 
     def tick(self) -> bool:
         """Lets time pass: True where a proof of dead has aged since this was shown last, so that it is shown anew."""
-        ends = self.state.proof_ends
-        if not ends:
+        if not self.state.proof_ends:
             return False
         now = self._clock().astimezone(UTC)
-        if frozenset(z for z, end in ends.items() if end <= now) == self._projection.aged:
+        if self._so_far.aged(Around(now, self._shifts, self._old)).keys() == self._projection.aged.keys():
             return False
         self._show(now)
         return True
@@ -388,14 +416,14 @@ class Case:
         if self._book is None:
             return None
         self._book.changed()  # It tells where the casebook is no longer what it was.
-        if place_of(self._book, self._key) == self._place:
+        if place_of(self._book, self._key, self.machine) == self._place:
             return None
-        return stream_of(self._book, self._key)
+        return stream_of(self._book, self._key, self.machine, to_end=self.only_read)
 
     def take_in(self, news: Stream) -> bool:
         """Takes in what `news` found. False where as much is known already."""
-        place = self._place
-        if news.place == place or news.place.seq < place.seq or news.place.rev < place.rev:
+        place, new = self._place, news.place
+        if new == place or new.seq < place.seq or new.rev < place.rev or new.tags < place.tags:
             return False  # Read before something was entered here.
         self._take(news)
         return True
@@ -485,7 +513,7 @@ class Case:
 
     def _load(self) -> None:
         assert self._book is not None
-        self._take(stream_of(self._book, self._key))
+        self._take(stream_of(self._book, self._key, self.machine, to_end=self.only_read))
 
     def _take(self, stream: Stream) -> None:
         try:
@@ -495,13 +523,16 @@ class Case:
         stands = _standing(so_far)
         if stream.listed not in (None, Listed(stands.locks, frozenset(map(sign_name, stands.dangers)))):
             so_far.distrust(UNLIKE)
-        self._so_far, self._place = so_far, stream.place
+        self._so_far, self._place, self._tagged = so_far, stream.place, stream.tagged
         self._show()
 
     def _show(self, at: datetime | None = None) -> None:
         """What is so now, for the person of this sitting."""
         here = None if self._sitting is None else _as_stored(self._sitting.person)
-        self._projection, self._advice = self._so_far.projection(here, at), None
+        around = Around(at, self._shifts, self._old, self._tagged)
+        self._projection, self._advice = self._so_far.projection(here, around), None
+        proofs = self._so_far.proofs()
+        self._old |= {(zone, proofs[zone].tested, proofs[zone].seq) for zone in self._projection.aged}
 
 
 def found(indication: str, observation: Observation, check: str = "", before: str = "") -> e.Found:
@@ -527,7 +558,7 @@ def opening(machine: Machine, sitting: Sitting, at: datetime, *then: e.Event) ->
 
 
 def _begun(machine: Machine, sitting: Sitting, at: datetime, *then: e.Event) -> tuple[e.Stamped, ...]:
-    begun = (e.Opened(machine=machine.id, revision=machine.revision), *then)
+    begun = (e.Opened(machine=machine.recorded_as, revision=machine.revision), *then)
     return tuple(_stamped(n, at, event, sitting) for n, event in enumerate(begun, 1))
 
 

@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from diag.case import tags
 from diag.case.log.events import OwnerAbsent, Stamped
 from diag.case.log.owners import TAG, TOLD, read_listed
 from diag.case.log.stored import event_of
 from diag.case.phrases import listed
-from diag.case.snapshot import ToBeTold
+from diag.case.snapshot import TagLock, ToBeTold
+from diag.case.tags import tag_locks
+from diag.machine.assets import parted
 from diag.machine.model import Machine
 from diag.record.casebook import Casebook
 from diag.record.entry import Standing
@@ -66,30 +69,34 @@ class MachineCondition:
     """Those of them that were said by mistake."""
     cases: tuple[OpenCase, ...] = ()
     """The latest first."""
+    tag_locks: tuple[TagLock, ...] = ()
+    """Locks of other machines on what this one shares with them by a tag."""
 
 
-def condition_of(book: Casebook, machine: str, now: datetime) -> MachineCondition:
-    """The condition of a machine, by its id. Raises `CasebookError`, also where what stands is not what was entered."""
-    book.check(machine)
-    heads = book.all_cases(machine=machine, only_open=True)
-    resets = book.resets(machine, now - DAY)
+def condition_of(book: Casebook, machine: Machine, now: datetime) -> MachineCondition:
+    """The condition of a machine. Raises `CasebookError`, also where what stands is not what was entered."""
+    recorded = machine.recorded_as
+    book.check(recorded)
+    heads = book.all_cases(machine=recorded, only_open=True)
+    resets = book.resets(recorded, now - DAY)
     by_word: dict[str, list[Stands]] = {"": [], TAG: []}
     told = []
-    for s in book.locks(machine):
+    for s in book.locks(recorded):
         word, point = read_listed(s.what)
         if word == TOLD:
             told.append(s)
         else:
             by_word.setdefault(word, []).append(Stands(point, s.who, s.case, s.at))
     return MachineCondition(
-        machine,
+        recorded,
         tuple(by_word[""]),
-        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.dangers(machine)),
+        tuple(Stands(s.what, s.who, s.case, s.at) for s in book.dangers(recorded)),
         tuple(by_word[TAG]),
         tuple(dict.fromkeys(_taken_off(book, s) for s in told)),
         len(resets),
         tuple(Stands(r.what, r.who, r.case, r.at) for r in resets if r.mistaken),
         tuple(OpenCase(h.name, h.who, h.opened, h.last, h.ended == "handed-over") for h in heads),
+        tag_locks(book, machine),
     )
 
 
@@ -103,6 +110,9 @@ def in_words(found: MachineCondition, machine: Machine | None = None) -> Iterato
         yield f"DANGER TAG{_at(machine, tag)} names {one_line(tag.who)} ({since}). It stays until they take it down."
     for lock in found.locks:
         yield f"LOCK ON: {_point(machine, lock.what)} ({_said(lock)})."
+    for shared in found.tag_locks:
+        since = f", since {_clock(shared.since)}" if shared.since else ""
+        yield f"LOCK ON at {one_line(shared.tag)}, which this machine shares: {tags.in_words(shared)}{since}."
     for one in found.to_be_told:
         at = listed(_point(machine, p) for p in dict.fromkeys((*one.locks, *one.tags)))
         by = f" by {one_line(one.removed_by)}" if one.removed_by else ""
@@ -126,6 +136,18 @@ def as_object(found: MachineCondition) -> dict[str, Any]:
     return {
         "locks": stands(found.locks, "point"),
         "dangers": stands(found.dangers, "sign"),
+        "tag_locks": [
+            {
+                "point": t.point,
+                "tag": t.tag,
+                "machine": parted(t.machine)[0],
+                "asset": parted(t.machine)[1] or None,
+                "who": t.who,
+                "case": t.case,
+                "since": t.since.isoformat() if t.since else None,
+            }
+            for t in found.tag_locks
+        ],
         "danger_tags": stands(found.tags, "point"),
         "owners_to_be_told": [
             {

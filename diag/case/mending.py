@@ -42,8 +42,8 @@ def mend(book: Casebook, machine: Machine, plan: Repair, sitting: Sitting, clock
     entries = opening(machine, sitting, at, event)
     added = [entry_to_add(machine, entries[:n], stamped, sitting) for n, stamped in enumerate(entries)]
     if lost:
-        locked = tuple(LockOn(machine.id, point, who) for point, who in event.locks)
-        signs = tuple(DangerOn(machine.id, sign) for sign in event.dangers)
+        locked = tuple(LockOn(machine.recorded_as, point, who) for point, who in event.locks)
+        signs = tuple(DangerOn(machine.recorded_as, sign) for sign in event.dangers)
         derived = replace(added[-1].derived, locked=locked, dangers=signs, rest=REPAIRED)
         added[-1] = replace(added[-1], derived=derived)
     return repair(book.engine, plan, names(at), added).name

@@ -46,3 +46,12 @@ def title_of(machine: Machine, indication: str) -> str:
     """What to call an indication; its name where the machine no longer has it."""
     found = machine.indications.get(indication)
     return found.title if found else indication
+
+
+def gone(machine: Machine) -> str:
+    """What to say of a case whose asset the machine's file names no more; empty where it does."""
+    if not machine.gone:
+        return ""
+    which = f"asset {one_line(machine.asset)}" if machine.asset else "machine without a named asset"
+    named = f"It names {listed(machine.assets)}" if machine.assets else "It names none"
+    return f"The file knows no {which} any more. {named}. What stands in this case stands until it is said to be over."

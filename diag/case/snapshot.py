@@ -179,6 +179,22 @@ class Raised:
 
 
 @dataclass(frozen=True, slots=True)
+class TagLock:
+    """A lock that is on at another machine or asset, at a point that this one has, too, by its tag. It is shown, and
+    counts for nothing here."""
+
+    point: str
+    """Of this machine."""
+    tag: str
+    machine: str = ""
+    """Where it was put on, as the record knows it."""
+    who: str = ""
+    """Empty where the list of that tag is not what was entered, so that nobody knows whose locks are on."""
+    case: str = ""
+    since: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class DangerTag:
     """A danger tag that stands at the machine."""
 
@@ -285,6 +301,10 @@ class CaseState:
     """Zone to what is still to come on its return to service, each with what it names."""
     proof_ends: Mapping[str, datetime] = field(default_factory=dict)
     """For each zone that is proved dead, when it must be tested again before anything more is begun there."""
+    tag_locks: tuple[TagLock, ...] = ()
+    """Locks of other machines on what this one shares with them."""
+    asset: str = ""
+    """The one of the machine's assets that the case is of; empty where it has none."""
     tags: tuple[DangerTag, ...] = ()
     """Those that stand at the machine, the oldest first."""
     to_be_told: tuple[ToBeTold, ...] = ()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from diag.cli.errors import WrongUsage, unknown
 from diag.cli.machines import no_file
 from diag.cli.settings import Settings
+from diag.machine.assets import parted
 
 if TYPE_CHECKING:
     from diag.record.casebook import Casebook
@@ -51,7 +52,9 @@ def writable(settings: Settings) -> Casebook:
 
 
 def find_case(settings: Settings, id: str) -> tuple[Casebook, str]:
-    """The casebook, and the machine of a case in it. Raises `WrongUsage` with the nearest ids where there is none."""
+    """The casebook, and what it knows the machine of a case by (`diag.machine.assets`).
+
+    Raises `WrongUsage` with the nearest ids where there is none."""
     from diag.case.log.stored import machine_of
 
     book = existing(settings)
@@ -65,12 +68,15 @@ def find_case(settings: Settings, id: str) -> tuple[Casebook, str]:
         raise unknown("case", id, known) from None
 
 
-def check_case(settings: Settings, machine: str, id: str) -> None:
-    """Raises `WrongUsage` where the case is not one of this machine."""
-    book, owner = find_case(settings, id)
+def check_case(settings: Settings, machine: str, id: str) -> str:
+    """The asset of the machine that the case is of, folded; empty where it is of none. Raises `WrongUsage` where the
+    case is not one of this machine."""
+    book, recorded = find_case(settings, id)
     book.close()
+    owner, asset = parted(recorded)
     if owner != machine:
         raise WrongUsage(f"case {id} is of {owner}, not of {machine}; to go on with it: diag start {owner} --case {id}")
+    return asset
 
 
 def check_ordinary(settings: Settings) -> None:

@@ -100,9 +100,18 @@ def _cases(ctx: click.Context, _: str) -> Iterable[tuple[str, str]]:
     waiting = next((word for word in ctx.args if not word.startswith("-")), None)
     machine = ctx.params.get("machine") or waiting
     try:
-        return [(c.id, f"{c.machine}, {c.closed or 'open'}") for c in cases_in(book) if machine in (None, c.machine)]
+        found = [c for c in cases_in(book) if machine in (None, c.machine)]
+        return [(c.id, ", ".join(filter(None, (c.machine, c.asset, c.closed or "open")))) for c in found]
     finally:
         book.close()
+
+
+def _assets(ctx: click.Context, _: str) -> Iterable[tuple[str, str]]:
+    from diag.machine.find import find, listed_in
+
+    waiting = next((word for word in ctx.args if not word.startswith("-")), "")
+    listed = listed_in(find(ctx.params.get("machine") or waiting, _settings(ctx).knowledge))
+    return [(asset, listed.title) for asset in listed.assets]
 
 
 def _topics(ctx: click.Context, _: str) -> Iterable[tuple[str, str]]:
@@ -128,6 +137,7 @@ complete_machine_or_folder = _or_path("dir")
 complete_machine_or_file = _or_path("file")
 complete_fact = _completer(_facts)
 complete_entry = _completer(_entries)
+complete_asset = _completer(_assets)
 complete_case = _completer(_cases)
 complete_topic = _completer(_topics)
 complete_what = _completer(lambda ctx, word: [(what, "") for what in WHAT])

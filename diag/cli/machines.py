@@ -26,6 +26,28 @@ def folder(knowledge: Folders, name: str) -> Path:
         raise WrongUsage(f"{error}{_away(knowledge)}") from None
 
 
+def asset_of(folder: Path, name: str) -> str:
+    """The asset of that name as the machine's file spells it, found without reading the machine whole. Raises
+    `WrongUsage` with the nearest name."""
+    from diag.machine.assets import no_asset, spelled
+    from diag.machine.find import listed_in
+
+    found = spelled(assets := listed_in(folder).assets, name)
+    if found not in assets:
+        raise WrongUsage(no_asset(folder.name, name, assets))
+    return found
+
+
+def of_record(knowledge: Folders, recorded: str) -> Machine:
+    """The machine that the record knows by that name, read without its examples. Raises `WrongUsage` and
+    `diag.machine.load.NotAMachine`."""
+    from diag.machine.assets import parted
+    from diag.machine.load import read
+
+    id, asset = parted(recorded)
+    return read(folder(knowledge, id), examples=False).as_recorded(asset)
+
+
 def _away(knowledge: Folders) -> str:
     """Names the folders that are not there, as one on another computer may be: their machines cannot be found."""
     folders = (knowledge,) if isinstance(knowledge, Path) else knowledge

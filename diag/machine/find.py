@@ -45,10 +45,13 @@ class _Head(NamedTuple):
     title: str
     place: str
     approval: str
+    assets: str
 
 
 _HEAD: Final = {old: field for field in _Head._fields for old in spellings_of(field)}
 _FIELD: Final = re.compile(rf"({'|'.join(_HEAD)}):(?:[ \t]+(.*))?")
+_A_LIST: Final = _Head._fields[-1]
+"""The field that holds several texts."""
 _SIGNS: Final = tuple(">|&*!{[")
 """How a value begins that is more than its text."""
 
@@ -65,8 +68,11 @@ class Listed:
     """draft or trial; empty when only the whole file can tell, as of an approval whether it still holds."""
     problem: str = ""
     """Why it cannot even be listed properly; empty when nothing is seen at a glance."""
+    assets: tuple[str, ...] = ()
+    """The machines that share the file; none where it serves one alone."""
     hides: tuple[Path, ...] = ()
-    """Machines of the same name in later folders, which are not listed because this one goes before them."""
+    """Machines of the same name in later folders. Then none of them is found by the name, since the record could not
+    tell their locks apart."""
 
 
 def knowledge_folders(given: Iterable[Path] = (), *, shipped: bool = True) -> tuple[Path, ...]:
@@ -88,14 +94,21 @@ def shipped_folder() -> Path:
 
 def listing(folders: Folders) -> tuple[Listed, ...]:
     """The machines of some folders by id, broken ones among them. Of two with one id the one in the earlier folder is
-    listed, and says which it hides. Never raises; a folder that is not there holds none."""
+    listed, and its problem is where the others are. Never raises; a folder that is not there holds none."""
     found: dict[str, Listed] = {}
     for folder in _each(folders):
         for name in _names(folder):
             first = found.get(name)
             hidden = None if first is None else replace(first, hides=(*first.hides, folder / name))
-            found[name] = hidden or _listed(folder / name)
-    return tuple(found[name] for name in sorted(found))
+            found[name] = hidden or listed_in(folder / name)
+    every = (found[name] for name in sorted(found))
+    return tuple(replace(one, problem=_several(one)) if one.hides else one for one in every)
+
+
+def _several(machine: Listed) -> str:
+    """Why a machine that is in several folders cannot be found by its name."""
+    where = places((machine.folder, *machine.hides))
+    return f"it is in several folders, {where}; rename all but one of them, or leave their folder out"
 
 
 def places(folders: Folders) -> str:
@@ -117,7 +130,8 @@ def _names(folder: Path) -> list[str]:
     return [name for name in names if os.path.lexists(folder / name / "machine.yaml")]
 
 
-def _listed(folder: Path) -> Listed:
+def listed_in(folder: Path) -> Listed:
+    """The machine of a folder as a list shows it. Never raises because of what it finds there."""
     file = folder / "machine.yaml"
     bare = Listed(folder.name, folder.name, "", folder)
     try:
@@ -137,11 +151,12 @@ def _listed(folder: Path) -> Listed:
         if match and not found[_HEAD[match[1]]]:
             raw = (match[2] or "").strip()
             found[_HEAD[match[1]]] = _value(raw) if _on_its_line(raw, lines, n) else _parsed(match[1], raw, lines, n)
-    title, place, word = _Head(**found)
+    title, place, word, some = _Head(**found)
     problem = _name_problem(folder.name) or ("" if title else "its machine.yaml has no title")
     if not word and len(head) < HEAD_BYTES and not any(name in text for name in spellings_of(Renamed.APPROVAL)):
         word = DRAFT
-    return Listed(folder.name, title or folder.name, place, folder, word if word in WORDS else "", problem)
+    assets = tuple(some.split("\n")) if some else ()
+    return Listed(folder.name, title or folder.name, place, folder, word if word in WORDS else "", problem, assets)
 
 
 def _name_problem(name: str) -> str:
@@ -158,19 +173,22 @@ def _on_its_line(raw: str, lines: Sequence[str], n: int) -> bool:
     if raw.startswith(("'", '"')):
         return bool(_QUOTED.fullmatch(raw))
     following = next((line for line in lines[n + 1 :] if line.strip()), "")
-    return not following.startswith((" ", "\t")) or following.lstrip().startswith("#")
+    return not following.startswith((" ", "\t", "- ")) or following.lstrip().startswith("#")
 
 
 def _parsed(field: str, raw: str, lines: Sequence[str], n: int) -> str:
-    """The value of the field on line `n`, read as YAML: in the text as a whole, else by itself. Where neither can be
-    read: what stands on the line, or nothing where that is a sign and no text."""
+    """The value of the field on line `n`, read as YAML: in the text as a whole, else by itself; of a list each text on
+    a line of its own. Where neither can be read: what stands on the line, or nothing where that is a sign and no
+    text."""
     from diag.machine.reader.compose import compose
 
-    after = (m for m in range(n + 1, len(lines)) if lines[m].strip() and not lines[m].startswith((" ", "\t")))
+    after = (m for m in range(n + 1, len(lines)) if lines[m].strip() and not lines[m].startswith((" ", "\t", "- ")))
     for some in (lines, lines[n : next(after, len(lines))]):
         root, _ = compose("\n".join(some) + "\n", "")
         if root is not None and isinstance(root.value, dict) and field in root.value:
             value = root.value[field].value
+            if isinstance(value, list) and _HEAD[field] == _A_LIST:
+                return "\n".join(_safe(node.value) for node in value if isinstance(node.value, str) and node.value)
             return _safe(value) if isinstance(value, str) else ""
     return "" if raw.startswith(_SIGNS) else _value(raw.strip("\"'"))
 
@@ -188,12 +206,14 @@ def _safe(text: str) -> str:
 def find(name: str, folders: Folders) -> Path:
     """The folder of the machine `name`. Raises NoSuchMachine with the nearest names.
 
-    `name` may be an id in any case, or the path of a machine's folder.
+    `name` may be an id in any case, or the path of a machine's folder. An id that is in several folders is refused.
     """
     machines = listing(folders)
     same = [machine for machine in machines if machine.id.casefold() == name.casefold()]
     for machine in same:
         if machine.id == name or len(same) == 1:
+            if machine.hides:
+                raise NoSuchMachine(f"{shown(machine.id)} cannot be used by its name: {machine.problem}")
             return machine.folder
     try:
         given = Path(name)

@@ -14,6 +14,8 @@ class IsolationPoint:
     """Switching it off takes the energy away that lamps, displays and voltages need."""
     foreign: bool = False
     """It feeds a circuit from outside this machine."""
+    tag: str = ""
+    """What it is called on the whole site; a lock there shows wherever the same tag is named. Empty: it has none."""
     lost_with: tuple[str, ...] = ()
     """What is gone once it is off (light, a bell, pumps), said before it is switched off."""
 

@@ -8,12 +8,13 @@ Names are plain strings (`"supply-lamp"`), unique within their kind.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum, auto
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from diag.machine.approval.approval import Approval
+from diag.machine.assets import NoSuchAsset, folded, no_asset, recorded_as, spelled
 from diag.machine.isolation import IsolationPoint, Minutes, StoredEnergy, TakenOff, TestPoint, Zone
 from diag.machine.nodes import Tree
 from diag.machine.place import Place
@@ -348,6 +349,42 @@ class Machine:
     examples: tuple[Example, ...]
     files: str = field(default="", compare=False)
     """The digest of what its files say (`diag.machine.approval.digest`), for the record; empty where nobody asked."""
+    assets: tuple[str, ...] = ()
+    """The machines that share this file, as it names them; none where it serves one alone."""
+    asset: str = ""
+    """The one of them that this is; empty before one was named. What is physically so is of it alone."""
+
+    @property
+    def recorded_as(self) -> str:
+        """What the record knows it by: the id, and behind it the asset where it is one of several."""
+        return recorded_as(self.id, self.asset)
+
+    @property
+    def name(self) -> str:
+        """What to call it: the title, and the asset where it is one of several."""
+        return f"{self.title}, {self.asset}" if self.asset else self.title
+
+    @property
+    def gone(self) -> bool:
+        """It is an asset that the file names no more, or none although the file has some by now. A case of it can be
+        read and ended, and none is begun."""
+        return self.asset not in (self.assets or ("",))
+
+    def of_asset(self, name: str) -> Machine:
+        """The machine as that one of its assets. With an empty name as it is, where its file names none, and the one
+        that there is, where it names one.
+
+        Raises `NoSuchAsset`, with the nearest name."""
+        wanted = name or (self.assets[0] if len(self.assets) == 1 else "")
+        found = next((asset for asset in self.assets if folded(asset) == folded(wanted)), "")
+        if found or not (name or self.assets):
+            return replace(self, asset=found)
+        raise NoSuchAsset(no_asset(self.id, name, self.assets))
+
+    def as_recorded(self, asset: str) -> Machine:
+        """The machine as the record knows it by an asset's name, also where its file names that asset no more, or has
+        come to name some since (see `gone`)."""
+        return replace(self, asset=spelled(self.assets, asset))
 
     @cached_property
     def checks_for(self) -> Mapping[str, tuple[Check, ...]]:

@@ -174,11 +174,12 @@ class Casebook:
         was recorded."""
         return reading.touching(self.engine, machine, after)
 
-    def stream(self, case: str, *, whole: bool = False) -> Stream:
+    def stream(self, case: str, *, whole: bool = False, to_end: bool = False) -> Stream:
         """The entries of a case and those of other cases that touched its machine, in one order for everybody: by the
         machine's state number, and no clock. It begins at the machine's last rest before the case, or with `whole` at
-        its first entry. Raises KeyError for an unknown case."""
-        return reading.stream(self.engine, self._no(case), whole=whole)
+        its first entry; with `to_end` it goes no further than a case that is over. Raises KeyError for an unknown
+        case."""
+        return reading.stream(self.engine, self._no(case), whole=whole, to_end=to_end)
 
     def place(self, case: str) -> tuple[int, int]:
         """The number of the case's last entry, and the state number of its machine. While both stay, so does its

@@ -174,6 +174,8 @@ class Stream:
     """Point and person of the locks that the casebook's list has on at the machine, to be held against the entries."""
     dangers: frozenset[str] = frozenset()
     """The signs of danger that its list has standing there."""
+    past: bool = False
+    """It ends before what stands there now."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from diag.machine.model import Danger, Machine
 from diag.safety.lockout import Isolation, Phase
 from diag.safety.permissions import dead_zones, live_zones
-from diag.safety.types import Act, Banner, Person
+from diag.safety.types import Act, Aged, Banner, Person
 from diag.text import cut
 
 TITLE, ALLOWS = 40, 70
@@ -35,11 +35,11 @@ def banner(
     isolation: Isolation,
     person: Person,
     danger: Danger | bool | None = None,
-    aged: Mapping[str, str] | None = None,
+    aged: Mapping[str, Aged] | None = None,
 ) -> Banner:
     """What this person must know now; the worst thing goes first. Title at most 40 characters, the rest at most 70.
 
-    `aged`: zones whose proof of dead is older than it holds, with the time of day of the test."""
+    `aged`: zones whose proof of dead is made again first."""
     level, title, allows, zone = _worst(machine, isolation, person, bool(danger), aged or {})
     if zone:
         title = f"{title}: {machine.zones[zone].title}"
@@ -47,7 +47,7 @@ def banner(
 
 
 def _worst(
-    machine: Machine, isolation: Isolation, person: Person, danger: bool, aged: Mapping[str, str]
+    machine: Machine, isolation: Isolation, person: Person, danger: bool, aged: Mapping[str, Aged]
 ) -> tuple[str, str, str, str]:
     """Level, title, what it allows, and the zone that is meant, or an empty string."""
     if danger:
@@ -64,7 +64,8 @@ def _worst(
         return "stop", f"STOP, {found}", "Keep out and call. Then return to service, or prove dead again.", stop.zone
     dead = sorted(dead_zones(machine, isolation, person))
     if old := [zone for zone in dead if zone in aged]:
-        return "locking", f"PROVED {aged[old[0]]}", "Test again before you touch.", old[0]
+        first = aged[old[0]]
+        return "locking", f"PROVED {first.tested}", f"{first.why} Test again before you touch.".strip(), old[0]
     if dead:
         more = f" Also dead: {len(dead) - 1} more." if len(dead) > 1 else ""
         return "dead", "DEAD", f"Work inside, with your lock on each point.{more}", dead[0]

@@ -19,7 +19,9 @@ from diag.machine.isolation import Zone
 from diag.machine.model import Access, Check, Danger, Energy, Machine, Remedy, Reset, Role
 from diag.safety.lockout import Isolation, Phase
 from diag.safety.steps import stopped, unprovable
-from diag.safety.types import Permission, Person
+from diag.safety.types import Aged, Permission, Person
+
+NOT_AGED: Mapping[str, Aged] = {}
 
 
 def danger(machine: Machine, standing: Mapping[str, str]) -> Danger | None:
@@ -56,13 +58,13 @@ def permission(
     danger: bool = False,
     resets: int = 0,
     protective: bool = False,
-    aged: frozenset[str] = frozenset(),
+    aged: Mapping[str, Aged] = NOT_AGED,
     tagged: str = "",
 ) -> Permission:
     """What this person may be shown and may answer now.
 
     `resets`: all resets that count at this machine. `protective`: a protective device has operated and its cause is not
-    found. `aged`: zones whose proof of dead is older than it holds. Nothing more is begun there; what was done may be
+    found. `aged`: zones whose proof of dead is made again first. Nothing more is begun there; what was done may be
     entered. `tagged`: a name on a danger tag that stands; no reset is done while one does.
     """
     access = Access.OUTSIDE if isinstance(action, Reset) else action.access
@@ -77,8 +79,8 @@ def permission(
     else:
         answer = _inside(machine, isolation, person, access, action.zone)
         if answer.now and access is Access.DEAD and action.zone in aged:
-            old = f"It was proved dead more than {machine.proof_holds:g} min ago. Test again before you touch anything."
-            answer = Permission(False, True, old, access, "lock")
+            why = aged[action.zone].why or f"It was proved dead more than {machine.proof_holds:g} min ago."
+            answer = Permission(False, True, f"{why} Test again before you touch anything.", access, "lock")
     wanted = action.energy if isinstance(action, Check) else Energy.ANY
     return _with_energy(answer, wanted, isolation.energised(machine))
 

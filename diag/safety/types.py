@@ -165,6 +165,16 @@ class Permission:
 
 
 @dataclass(frozen=True, slots=True)
+class Aged:
+    """A proof of dead that is made again before anything more is begun."""
+
+    tested: str
+    """The time of day of its test."""
+    why: str = ""
+    """What changed since, as a sentence; empty where it is older than it holds."""
+
+
+@dataclass(frozen=True, slots=True)
 class Banner:
     """The state of the lockout in words and a symbol, and what it allows."""
 

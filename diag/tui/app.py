@@ -30,13 +30,16 @@ class DiagApp(App[int]):
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = bindings("app", APP)
 
-    def __init__(self, context: AppContext, machine: str = "", case: str = "", theme: str = DARK.name) -> None:
-        """`machine` or `case`: what to open after asking who it is, a new case of the machine or a case that was left;
+    def __init__(
+        self, context: AppContext, machine: str = "", case: str = "", theme: str = DARK.name, asset: str = ""
+    ) -> None:
+        """`machine` (with one of its assets) or `case`: what to open after asking who it is, a new case of the machine
+        or a case that was left;
         the list of machines stands behind it. `theme`: a name of `THEMES`."""
         # Colour codes are left out altogether where NO_COLOR asks for it; Textual alone would send greys.
         super().__init__(ansi_color=True if "NO_COLOR" in os.environ else None)
         self.context = context
-        self._machine, self._case = machine, case
+        self._machine, self._asset, self._case = machine, asset, case
         for known in THEMES.values():
             self.register_theme(known)
         self.theme = theme
@@ -59,7 +62,7 @@ class DiagApp(App[int]):
         if self._machine or self._case:
             from diag.tui.screens.sitting_down import SittingDown
 
-            SittingDown(home, self.context, machine=self._machine, case=self._case).begin()
+            SittingDown(home, self.context, machine=self._machine, asset=self._asset, case=self._case).begin()
 
     def action_pages(self) -> None:
         """Opens the written pages over the present screen. Where they stand below their help, that is closed."""
@@ -75,10 +78,10 @@ class DiagApp(App[int]):
         self.theme = other(self.theme)
 
 
-def run(context: AppContext, machine: str, case: str, theme: str) -> int:
+def run(context: AppContext, machine: str, case: str, theme: str, asset: str = "") -> int:
     """Runs the app until it is left, and returns the exit code. A fault of the app is raised once the terminal is
     restored. The arguments are those of `DiagApp`."""
-    app = DiagApp(context, machine, case, theme)
+    app = DiagApp(context, machine, case, theme, asset)
     app.run()
     if context.storing:
         _tell("Waiting until the last entry is stored …")

@@ -56,12 +56,14 @@ class AppContext:
     """Whether cases are kept in the casebook; without, the screens say that they are not."""
     casebook_named_by: str = "DIAG_CASEBOOK"
     """The option or the variable that names another casebook, for the messages."""
+    shifts: tuple[str, ...] = ()
+    """The times of day, as `06:00`, at which the shifts of the site begin."""
     follows: bool = True
     """Whether an open case shows at once what others enter."""
     session: CaseSession | None = None
     """The case that was opened last."""
     _book: Casebook | None = None
-    _read: dict[str, Machine] = field(default_factory=dict)
+    _read: dict[tuple[str, str], Machine] = field(default_factory=dict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
 
     def machines(self) -> tuple[Listed, ...]:
@@ -69,6 +71,15 @@ class AppContext:
         from diag.machine.find import listing
 
         return listing(self.knowledge)
+
+    def listed(self, name: str) -> Listed | None:
+        """The machine of that name or in that folder as a list shows it; None where there is none."""
+        from diag.machine.find import NoSuchMachine, find, listed_in
+
+        try:
+            return listed_in(find(name, self.knowledge))
+        except NoSuchMachine:
+            return None
 
     def approval(self, machine: Listed) -> str:
         """How far a machine's file may be trusted, in a few words. It is read whole where the list cannot tell."""
@@ -101,47 +112,55 @@ class AppContext:
         with _opening():
             return cases_in(self.book(), only_open=True)
 
-    def condition(self, machine: str) -> MachineCondition | None:
+    def condition(self, machine: str, asset: str = "") -> MachineCondition | None:
         """What is so at a machine by its cases; None where none is recorded. Raises CannotOpen."""
         from diag.case.condition import condition_of
 
         if not self.recorded:
             return None
         with _opening():
-            return condition_of(self.book(), machine, self.clock())
+            return condition_of(self.book(), self.machine(machine, asset), self.clock())
 
-    def to_be_told(self, machine: str, case: str = "") -> tuple[tuple[str, str], ...]:
+    def to_be_told(self, machine: str, case: str = "", asset: str = "") -> tuple[tuple[str, str], ...]:
         """Who is to be told at a machine, or at the machine of a case, that something of theirs was taken off, and
         what, in words. Raises CannotOpen."""
+        from diag.case.condition import condition_of
         from diag.case.log.owners import taken_off
-        from diag.case.log.stored import machine_of
 
         if not self.recorded:
             return ()
         with _opening():
             try:
-                machine = machine_of(self.book(), case) if case else machine
+                of = self.of_case(case) if case else self.machine(machine, asset)
             except KeyError:
                 return ()
-        found = self.condition(machine)
-        if found is None or not found.to_be_told:
-            return ()
-        return tuple((one.owner, taken_off(self.machine(machine), one)) for one in found.to_be_told)
+            found = condition_of(self.book(), of, self.clock())
+        return tuple((one.owner, taken_off(of, one)) for one in found.to_be_told)
 
-    def machine(self, id: str) -> Machine:
-        """The machine of that name; it is read only once. Raises CannotOpen."""
+    def machine(self, name: str, asset: str = "") -> Machine:
+        """The machine of that name or in that folder, as one of its assets; its files are read only once. Raises
+        CannotOpen."""
         from diag.machine.find import NoSuchMachine, find
         from diag.machine.load import NotAMachine, read
 
         with self._lock:
-            if id not in self._read:
+            if (name, "") not in self._read:
                 try:
-                    self._read[id] = read(find(id, self.knowledge), examples=False)
+                    self._read[name, ""] = read(find(name, self.knowledge), examples=False)
                 except (NoSuchMachine, NotAMachine, OSError) as error:
                     raise CannotOpen(one_line(str(error))) from None
-            return self._read[id]
+            if (name, asset) not in self._read:
+                self._read[name, asset] = self._read[name, ""].as_recorded(asset)
+            return self._read[name, asset]
 
-    def warm(self, id: str) -> None:
+    def of_case(self, id: str) -> Machine:
+        """The machine of a case. Raises KeyError for an unknown case, CannotOpen and `CasebookError`."""
+        from diag.case.log.stored import machine_of
+        from diag.machine.assets import parted
+
+        return self.machine(*parted(machine_of(self.book(), id)))
+
+    def warm(self, machine: str, asset: str = "") -> None:
         """Loads what will be needed soon. A problem is reported only when the thing is really needed."""
         # The mathematics is loaded while the person says who they are.
         from diag.reason.table.compile import table_of
@@ -149,13 +168,13 @@ class AppContext:
         with suppress(CannotOpen):
             if self.recorded:
                 self.book()
-            if id:
-                table_of(self.machine(id))
+            if machine:
+                table_of(self.machine(machine, asset))
         # What is loaded by now stays: searching it again and again would hold up a key for 40 ms each time.
         gc.collect()
         gc.freeze()
 
-    def open(self, machine: str, person: Person) -> CaseSession:
+    def open(self, machine: str, person: Person, asset: str = "") -> CaseSession:
         """Opens a new case. Raises CannotOpen."""
         from diag.case.case import Case
         from diag.case.sitting import sitting_here
@@ -163,13 +182,12 @@ class AppContext:
         sitting = sitting_here(person)
         with _opening():
             book = self.book() if self.recorded else None
-            case = Case.open(self.machine(machine), sitting, book=book, clock=self.clock)
+            case = Case.open(self.machine(machine, asset), sitting, book=book, clock=self.clock, shifts=self.shifts)
         return self._sit(case, sitting)
 
     def resume(self, id: str, person: Person) -> CaseSession:
         """Goes on with a case that was left, with this person at the keys. Raises CannotOpen."""
         from diag.case.case import Case
-        from diag.case.log.stored import machine_of
         from diag.case.sitting import sitting_here
 
         if not self.recorded:
@@ -177,7 +195,7 @@ class AppContext:
         book, sitting = self.book(), sitting_here(person)
         with _opening():
             try:
-                case = Case.resume(id, self.machine(machine_of(book, id)), sitting, book=book, clock=self.clock)
+                case = Case.resume(id, self.of_case(id), sitting, book=book, clock=self.clock, shifts=self.shifts)
             except KeyError:
                 raise CannotOpen(f"There is no case {one_line(id)} in the casebook.") from None
         return self._sit(case, sitting)
@@ -187,7 +205,6 @@ class AppContext:
         that is on: people who may sit at another terminal now. Raises CannotOpen."""
         from diag.case.case import Case
         from diag.case.log.events import Stamped
-        from diag.case.log.stored import machine_of
         from diag.case.phrases import named
 
         if not self.recorded:
@@ -195,12 +212,12 @@ class AppContext:
         book = self.book()
         with _opening():
             try:
-                machine = self.machine(machine_of(book, id))
-                case = Case.read(id, machine, book=book, clock=self.clock)
+                machine = self.of_case(id)
+                case = Case.read(id, machine, book=book, clock=self.clock, shifts=self.shifts)
             except KeyError:
                 return (), ()
         now = self.clock()
-        lately = {n.by for n in case.entries if isinstance(n, Stamped) and now - n.at < LATELY}
+        lately = {n.by for n in case.entries if isinstance(n, Stamped) and abs(now - n.at) < LATELY}
         locks = tuple((named(machine, point), who) for point, who in case.state.locks)
         return tuple(person for person in case.state.people if person.name in lately), locks
 

@@ -29,7 +29,7 @@ def write(case: Case, chosen: Path | None = None) -> tuple[Path, Path]:
     for folder in folders(chosen):
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            return _write(folder, f"{_safe(case.machine.id)}-{_safe(case.id)}", texts)
+            return _write(folder, f"{_safe(case.machine.recorded_as)}-{_safe(case.id)}", texts)
         except OSError as error:
             wrong = f"{folder}: {error.strerror or error}"
     raise CannotWrite(f"The sheet cannot be written. {wrong}. Another folder: diag start ... --out DIR")

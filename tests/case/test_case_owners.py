@@ -39,7 +39,7 @@ class Floor:
         return Case.open(self.machine, Sitting(person), book=self.book, clock=self.clock)
 
     def words(self) -> str:
-        return " ".join(in_words(condition_of(self.book, self.machine.id, self.clock()), self.machine))
+        return " ".join(in_words(condition_of(self.book, self.machine, self.clock()), self.machine))
 
 
 @pytest.fixture
@@ -166,6 +166,28 @@ def test_the_way_back_goes_on_and_a_last_look_is_taken_anew(floor: Floor) -> Non
         gate(bob, Act.RETRACT)
 
 
+def test_a_last_look_that_was_before_that_lock_is_taken_anew(mixer: Machine) -> None:
+    """Ann's zone has had its last look when Bob locks the shared point for another zone, and goes home."""
+    both = replace(mixer, zones={**mixer.zones, "bowl": replace(mixer.zones[BOX], id="bowl", title="Bowl")})
+    isolation = Isolation()
+
+    def go(zone: str, person: Person, until: Act) -> Isolation:
+        now = isolation
+        while (step := now.steps(both, zone, person)[0]).act is not until:
+            values = dict.fromkeys(both.test_points[step.target].pairs, 0.0) if step.act is Act.TESTED_DEAD else {}
+            now = now.apply(both, zone, step.act, step.target, person, values=values)
+        return now
+
+    isolation = go(BOX, ANN, Act.RELEASED).apply(both, BOX, Act.BACK, "", ANN)
+    isolation = go(BOX, ANN, Act.POWER_ON)
+    isolation = go("bowl", BOB, Act.OFF_AND_LOCKED).apply(both, "bowl", Act.OFF_AND_LOCKED, Q1, BOB)
+    assert isolation.lockout(BOX).has(Act.LAST_LOOK)
+    after = isolation.owner_absent(both, "Bob", (Q1,), "Ann")
+    assert not after.lockout(BOX).has(Act.LAST_LOOK)
+    assert not after.lockout(BOX).has(Act.TOLD_BACK)
+    assert after.steps(both, BOX, ANN)[0].act is Act.LAST_LOOK
+
+
 def test_not_while_a_danger_sign_stands(floor: Floor) -> None:
     ann = floor.case(ANN)
     lock_out(ann)
@@ -184,7 +206,7 @@ def test_the_owner_is_to_be_told_over_cases_and_rests_until_that_is_entered(floo
     assert bob.state.energised
     places = "Main switch Q1 and Permission feed from the bowl lift"
     assert f"TO BE TOLD: Ann, before any work. Taken off at {places} by Bob (case {bob.id}" in floor.words()
-    found = as_object(condition_of(floor.book, floor.machine.id, floor.clock()))
+    found = as_object(condition_of(floor.book, floor.machine, floor.clock()))
     (one,) = found["owners_to_be_told"]
     assert (one["who"], one["locks"], one["removed_by"], one["directed_by"]) == ("Ann", [Q1, LIFT], "Bob", EVA)
     assert found["locks"] == []

@@ -166,10 +166,11 @@ def test_the_casebook_is_told_with_its_size_and_who_may_open_it(home: Path, mixe
     assert "Weber" not in run("--casebook", str(path), "doctor").stdout
 
 
-def test_machines_that_hide_another_are_told_and_are_no_fault(home: Path) -> None:
+def test_a_machine_that_is_in_two_folders_is_wrong_and_both_are_told(home: Path) -> None:
     shutil.copytree(MACHINES / "mixer", home / "other" / "mixer")
     code, found = doctor("--knowledge", str(MACHINES), "--knowledge", str(home / "other"))
-    assert code == 0
+    assert code == 1
+    assert f"machines/mixer' and '{home / 'other' / 'mixer'}'" in found["wrong"][0]  # type: ignore[index]
     (hidden,) = found["hidden"]  # type: ignore[misc]
     assert hidden == {
         "machine": "mixer",

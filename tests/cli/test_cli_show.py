@@ -86,6 +86,7 @@ def test_machines_with_their_approval_and_place(site: Path) -> None:
             "id": "packer",
             "title": "Packer",
             "place": "Hall 2",
+            "assets": [],
             "approval": "draft",
             "approved": False,
             "folder": str(site / "packer"),
@@ -95,19 +96,16 @@ def test_machines_with_their_approval_and_place(site: Path) -> None:
     ]
 
 
-def test_a_machine_that_hides_another_is_told(site: Path, tmp_path: Path) -> None:
+def test_a_machine_that_is_in_two_folders_is_told_with_both(site: Path, tmp_path: Path) -> None:
     (tmp_path / "other" / "packer").mkdir(parents=True)
     (tmp_path / "other" / "packer" / "machine.yaml").write_text("place: Hall 3\n", encoding="utf-8")
     other = str(tmp_path / "other")
     both = ["--no-shipped", "--knowledge", str(site), "--knowledge", other, "list"]
     lines = CliRunner().invoke(diag, both, env={"COLUMNS": "1000"}).stdout.splitlines()
-    assert lines[0] == "packer  draft  Packer, Hall 2"
-    assert " ".join(" ".join(lines[1:]).split()) == (
-        f"packer is read from {site / 'packer'}, and hides {tmp_path / 'other' / 'packer'}"
-    )
-    result = CliRunner().invoke(
-        diag, ["--knowledge", str(tmp_path / "other"), "--knowledge", str(site), "--no-shipped", "list"]
-    )
+    assert lines[0] == "packer  ! unusable  Packer, Hall 2"
+    both_paths = f"'{site / 'packer'}' and '{tmp_path / 'other' / 'packer'}'"
+    assert " ".join(" ".join(lines[1:]).split()).startswith(f"packer: it is in several folders, {both_paths}; rename")
+    result = CliRunner().invoke(diag, ["--knowledge", str(tmp_path / "other"), "--no-shipped", "list"])
     assert "packer: its machine.yaml has no title" in result.stdout
 
 

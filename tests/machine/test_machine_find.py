@@ -92,7 +92,7 @@ def test_the_folders_given_go_before_the_variable_and_those_before_the_package(
     assert knowledge_folders() == (package / "knowledge",)
 
 
-def test_of_two_machines_of_one_name_the_earlier_folder_s_is_taken_and_the_other_told(tmp_path: Path) -> None:
+def test_of_two_machines_of_one_name_none_is_taken_and_both_are_told(tmp_path: Path) -> None:
     for site, ids in {"a": ("oven", "mixer"), "b": ("oven", "press"), "c": ("oven",)}.items():
         for id in ids:
             (tmp_path / site / id).mkdir(parents=True)
@@ -105,8 +105,11 @@ def test_of_two_machines_of_one_name_the_earlier_folder_s_is_taken_and_the_other
         ("press", "press of b"),
     ]
     assert [m.hides for m in found] == [(), (tmp_path / "b" / "oven", tmp_path / "c" / "oven"), ()]
-    assert find("oven", folders) == tmp_path / "a" / "oven"
-    assert find("oven", folders[::-1]) == tmp_path / "c" / "oven"
+    for name in ("oven", "Oven"):
+        with pytest.raises(NoSuchMachine, match=r"several folders, '.*a/oven', '.*b/oven' and '.*c/oven'; rename"):
+            find(name, folders)
+    assert find(str(tmp_path / "c" / "oven"), folders) == tmp_path / "c" / "oven"
+    assert [m.id for m in found if m.problem] == ["oven"]
     assert find("press", folders) == tmp_path / "b" / "press"
 
 

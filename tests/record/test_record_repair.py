@@ -175,7 +175,7 @@ def test_entries_that_are_lost_count_as_the_worst_that_they_can_have_been(floor:
         assert set(state.off) == set(floor.machine.points)
         assert [tag.person for tag in state.tags] == ["Carl"]
         assert not any(r.may for r in state.resets)
-    found = condition_of(floor.book, floor.machine.id, LATER)
+    found = condition_of(floor.book, floor.machine, LATER)
     assert [d.what for d in found.dangers] == [GAP]
     assert found.resets == 1
     assert not floor.plan().needed, "it was told once"
@@ -215,7 +215,7 @@ def test_a_danger_that_stood_stands_on_where_entries_are_lost(floor: Floor) -> N
     floor.case(OLGA).post(BURNING)
     lose(floor, "tested-dead")
     id = floor.mend()
-    found = condition_of(floor.book, floor.machine.id, LATER)
+    found = condition_of(floor.book, floor.machine, LATER)
     assert sorted(d.what for d in found.dangers) == [GAP, "smell: burning"]
     case = Case.resume(id, floor.machine, Sitting(BOB), book=floor.book, clock=floor.clock)
     case.post(MadeSafe(how="Cold and aired."))

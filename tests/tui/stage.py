@@ -80,6 +80,8 @@ class Stage:
     """Seconds of looking further ahead; a test that is about it says so."""
     recorded: bool = True
     """Whether the cases are kept."""
+    shifts: tuple[str, ...] = ()
+    """When the shifts of the site begin."""
     follows: bool = False
     """Whether a screen shows at once what others enter; a test that is about it says so."""
 
@@ -90,7 +92,7 @@ class Stage:
         """The app, opened on a machine, on a case, or on the list. Without `wait` what is read in threads may be still
         to come."""
         context = AppContext(self.knowledge, self.book, self.clock, self.seconds, self.ahead, Path.cwd(), self.recorded)
-        context.follows = self.follows
+        context.follows, context.shifts = self.follows, self.shifts
         app = DiagApp(context, machine, case)
         with put_off.watching():
             async with app.run_test(size=size) as pilot:

@@ -176,6 +176,18 @@ async def test_a_proof_that_has_become_too_old_is_told_without_a_key(stage: Stag
         assert "Test again before you touch." in hand.lines[1]
 
 
+async def test_the_change_of_shift_is_told_without_a_key(stage: Stage) -> None:
+    stage.shifts = ("03:30", "15:00")
+    async with stage.run("mixer") as hand:
+        await hand.press(*ADA, "g")
+        await to_dead(stage, hand)
+        await hand.press("escape")
+        assert "■ DEAD: Control box" in hand.lines[0]
+        stage.clock.on(20)
+        await hand.until(lambda: "PROVED 03:1" in hand.lines[0])
+        assert "The shift changed at 03:30. Test again before you touch." in hand.lines[1]
+
+
 async def test_power_for_a_test_and_back_to_dead(stage: Stage) -> None:
     async with stage.run("mixer") as hand:
         await hand.press(*ADA, "g")

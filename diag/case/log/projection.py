@@ -10,6 +10,7 @@ from diag.case.phrases import listed
 from diag.case.snapshot import CaseState, Fact
 from diag.machine.model import Check, Machine, ProofStep, Remedy, Reset
 from diag.safety import Isolation, Permission, permission, tag_stands
+from diag.safety.types import Aged
 from diag.tree.walk import TreePosition, walk
 
 DECIDES = 2.0
@@ -63,8 +64,8 @@ class Projection:
     """The states that may prove something now."""
     dead_times: tuple[DeadTime, ...]
     """When which zone was proved dead for whom."""
-    aged: frozenset[str]
-    """Zones whose proof of dead is older than it holds."""
+    aged: Mapping[str, Aged]
+    """Zones whose proof of dead is made again before anything more is begun."""
     undo: Undo | None
     open_seqs: frozenset[int]
     """Entries that may still be taken back by their number."""

@@ -21,16 +21,21 @@ from functools import partial
 from diag.case.log import events as e
 from diag.case.log import facts, owners
 from diag.case.log import proof_facts as proof
+from diag.case.log.ageing import Around, Proof
 from diag.case.log.carried import Carried
 from diag.case.log.others import Others
 from diag.case.log.projection import DeadTime, Projection, Undo, known
 from diag.case.log.tallies import confirmed, reset_counts, waiting, waits
 from diag.case.snapshot import CaseState, DangerTag, Fact, Note, Raised, ToBeTold
+from diag.case.tags import told
 from diag.machine.model import Check, Danger, Energy, Machine, ProofStep, Remedy, Role
 from diag.safety import Act, Isolation, Lockout, Person, Phase, Refused, Step, banner, order, shows_danger
 from diag.safety.tags import forbidden
-from diag.safety.types import same_name
+from diag.safety.types import Aged, same_name
 
+OPENING = 2
+"""Entries that open a case; the second says who has it in hand."""
+NOTHING = Around()
 POWER = "power"
 """Stands among what began a round for a change of energy."""
 WRONG_ENERGY = {
@@ -90,6 +95,12 @@ class Replay:
     """When what starts the wait of a stored energy happened, where that is no isolation point."""
     tested: Mapping[str, datetime] = field(default_factory=dict)
     """When the first test point of a zone's proof was tested."""
+    tested_by: Mapping[str, int] = field(default_factory=dict)
+    """The number of that test's entry."""
+    leads: Mapping[str, str] = field(default_factory=dict)
+    """Who has each case of the machine in hand."""
+    handed: Mapping[str, datetime] = field(default_factory=dict)
+    """Zones that were tested before a case changed hands, and when it did."""
     dead_times: tuple[DeadTime, ...] = ()
     own_locks: frozenset[tuple[str, str]] = frozenset()
     """Locks that an entry of this case put on, whether or not they are on still."""
@@ -221,6 +232,7 @@ class Replay:
                 self.round = self.last_physical_change_round = self.untried_round = 1
                 self.cleared = ()
             case e.TookOver():
+                self._changed_hands(self.id, entry, event)
                 self._sat_down(entry, event)
                 self.lead, self.isolation = self.people[event.person], self.isolation.lapse()
                 if self.closed == "handed-over":
@@ -269,9 +281,10 @@ class Replay:
         self.others = self.others.after(self.machine, case, entry)
         match entry.event:
             case e.TookOver() | e.Joined():
-                self._returned(entry, entry.event)
                 if isinstance(entry.event, e.TookOver):
+                    self._changed_hands(case, entry, entry.event)
                     self.isolation = self.isolation.lapse()
+                self._returned(entry, entry.event)
             case e.Resumed():
                 self.isolation = self.isolation.lapse()
             case e.Gate():
@@ -300,6 +313,15 @@ class Replay:
         self.sat = {**self.sat, (entry.sitting, person.name): None}
         self.sittings = {**self.sittings, entry.sitting: person}
         return person
+
+    def _changed_hands(self, case: str, entry: e.Stamped, event: e.TookOver) -> None:
+        """Somebody else has a case of the machine in hand than before: for a site that names no shifts, its shift
+        changed. Whoever opens a case takes over from nobody, and two people who share a terminal and go on in turn are
+        of one shift."""
+        before, came = self.leads.get(case, ""), (entry.sitting, event.person) not in self.sat
+        self.leads = {**self.leads, case: event.person}
+        if entry.seq > OPENING and came and not same_name(before, event.person):
+            self.handed = {**self.handed, **dict.fromkeys(self.tested, entry.at)}
 
     def _found(self, entry: e.Stamped, event: e.Found) -> None:
         ind = self.machine.indications.get(event.indication)
@@ -457,6 +479,8 @@ class Replay:
         tests = [c for c in self.isolation.lockout(event.zone).trail if c.act is Act.TESTED_DEAD]
         if event.act is Act.TESTED_DEAD and len(tests) == 1:
             self.tested = {**self.tested, event.zone: entry.at}
+            self.tested_by = {**self.tested_by, event.zone: entry.seq}
+            self.handed = {zone: at for zone, at in self.handed.items() if zone != event.zone}
         self.off_since = {p: self.off_since.get(p, entry.at) for p in self.isolation.off}
         if self.isolation.energised(self.machine) is not on:
             self._next_round(energy=True)
@@ -516,11 +540,24 @@ class Replay:
             )
             self.dead_times = (*ended, *(DeadTime(zone, person, at) for zone, person in sorted(now - before)))
 
-    def proof_ends(self) -> dict[str, datetime]:
-        """For each zone that is proved dead, when that proof is too old for anything more to be begun."""
+    def proofs(self) -> dict[str, Proof]:
+        """For each zone that is proved dead, how old that proof may become."""
         holds = timedelta(minutes=self.machine.proof_holds)
         dead = (o.zone for o in self.isolation.lockouts if o.phase is Phase.DEAD)
-        return {zone: self.tested[zone] + holds for zone in dead if zone in self.tested}
+        return {
+            zone: Proof(self.tested[zone], self.tested_by[zone], holds, self.handed.get(zone))
+            for zone in dead
+            if zone in self.tested
+        }
+
+    def aged(self, around: Around) -> dict[str, Aged]:
+        """The zones whose proof of dead is made again before anything more is begun, and why."""
+        at = around.at or self.last
+        found = {
+            zone: proof.aged(at, around.shifts, (zone, proof.tested, proof.seq) in around.old)
+            for zone, proof in self.proofs().items()
+        }
+        return {zone: aged for zone, aged in found.items() if aged is not None}
 
     def _next_round(self, energy: bool = False, trial: bool = False) -> None:
         self.round += 1
@@ -578,16 +615,14 @@ class Replay:
                 return item
         return None
 
-    def projection(self, person: Person | None = None, at: datetime | None = None) -> Projection:
+    def projection(self, person: Person | None = None, around: Around = NOTHING) -> Projection:
         """The case as it stands after these entries, as this person may be shown it; without one, as whoever has it in
-        hand. `at`: now, where a proof of dead may have aged since the last entry."""
+        hand. `around`: what is so beside them."""
         machine, isolation, states = self.machine, self.isolation, self._states()
         person = self.lead if person is None else person
         found = facts.lamp_tests(machine, self.facts, states)
         sign = next(iter(self.dangers), None)
-        ends = self.proof_ends()
-        old = (zone for zone, end in ends.items() if end <= (at or self.last))
-        aged = {zone: f"{self.tested[zone].astimezone():%H:%M}" for zone in old}
+        aged = self.aged(around)
         protective = bool(self.others.protective) or (not self.remedy and facts.protective(machine, found))
         answered = {fact.indication for fact in found if fact.round == self.round}.union(self.cannot_tell)
         counted, resets = reset_counts(
@@ -611,6 +646,8 @@ class Replay:
         state = CaseState(
             id=self.id,
             machine=machine.id,
+            asset=machine.asset,
+            tag_locks=around.tagged,
             revision=self.revision,
             opened=self.opened,
             last=self.last,
@@ -622,7 +659,10 @@ class Replay:
             current=states,
             banner=banner(machine, isolation, person, sign, aged),
             energised=isolation.energised(machine),
-            steps={z: self._open_steps(isolation.steps(machine, z, person, sign is not None)) for z in machine.zones},
+            steps={
+                z: told(self._open_steps(isolation.steps(machine, z, person, sign is not None)), around.tagged)
+                for z in machine.zones
+            },
             locks=tuple(sorted(isolation.locks)),
             own_locks=tuple(sorted(isolation.locks & self.own_locks)),
             own_zones=tuple(
@@ -653,7 +693,7 @@ class Replay:
                 for o in isolation.lockouts
                 if o.phase in (Phase.BACK, Phase.HOLDS)
             },
-            proof_ends=ends,
+            proof_ends={zone: one.end(around.shifts) for zone, one in self.proofs().items()},
             tags=self.tags,
             to_be_told=self.to_be_told,
             people=tuple(self.people.values()),
@@ -674,7 +714,7 @@ class Replay:
             wrong=wrong,
             proving=proving,
             dead_times=self.dead_times,
-            aged=frozenset(aged),
+            aged=aged,
             undo=self._last_undo(person),
             open_seqs=self.open_seqs,
         )

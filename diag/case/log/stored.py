@@ -14,9 +14,13 @@ from diag.case.log.events import Elsewhere, Entry, Event, Stamped, Unreadable
 from diag.case.log.facts import sign_name
 from diag.case.log.owners import TAG, TOLD, read_listed
 from diag.case.sitting import Sitting
+from diag.case.snapshot import TagLock
+from diag.case.tags import at_tags, tag_locks, tags_of
+from diag.machine.assets import parted
 from diag.machine.model import Danger, Machine
 from diag.record import entry as record
 from diag.record.casebook import Casebook
+from diag.record.errors import Contradicts
 from diag.text import one_line
 
 OUTLINE = ("opened", "took-over", "closed", "taken-back")
@@ -57,6 +61,8 @@ class CaseLine:
 
     id: str
     machine: str
+    asset: str
+    """The one of the machine's assets, folded; empty where it has none."""
     opened: datetime
     last: datetime
     person: str
@@ -71,6 +77,8 @@ class CaseLine:
     """Isolation point (empty for elsewhere) and person of each danger tag that stands at its machine."""
     to_be_told: tuple[str, ...] = ()
     """Who is to be told, at its machine, that a lock or tag of theirs was taken off."""
+    doubtful: bool = False
+    """What the lists have standing at its machine is not what was entered, so that locks and dangers are not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +100,8 @@ class Place:
     """Of the case's last entry."""
     rev: int
     """The machine's state number."""
+    tags: int = 0
+    """The sum of the state numbers of its tags."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +126,8 @@ class Stream:
     """What was carried on from the rest that they begin at; None where they begin with the machine's first entry."""
     listed: Listed | None = None
     """What the casebook's lists have standing at the machine; None without a casebook."""
+    tagged: tuple[TagLock, ...] = ()
+    """Locks of other machines on what this one shares with them."""
 
 
 def entry_to_add(
@@ -129,17 +141,22 @@ def entry_to_add(
 ) -> record.NewEntry:
     """An entry as it is stored. `before`: the entries of the case before it; `had` and `now`: what stands before and
     after it; `seen`: the machine's state number that the person saw, where it is to be compared."""
+    at = machine.recorded_as
+    on = tuple(record.LockOn(at, *lock) for lock in sorted(now.locks - had.locks))
+    off = tuple(record.LockOn(at, *lock) for lock in sorted(had.locks - now.locks))
+    tags = (tuple(at_tags(machine, on)), tuple(at_tags(machine, off)))
     derived = replace(
         _derived((*before, stamped)),
-        locked=tuple(record.LockOn(machine.id, *lock) for lock in sorted(now.locks - had.locks)),
-        unlocked=tuple(record.LockOn(machine.id, *lock) for lock in sorted(had.locks - now.locks)),
-        dangers=tuple(record.DangerOn(machine.id, sign_name(d)) for d in now.dangers if d not in had.dangers),
-        made_safe=tuple(record.DangerOn(machine.id, sign_name(d)) for d in had.dangers if d not in now.dangers),
-        resets=_resets(machine.id, before, stamped),
+        locked=(*on, *tags[0]),
+        unlocked=(*off, *tags[1]),
+        dangers=tuple(record.DangerOn(at, sign_name(d)) for d in now.dangers if d not in had.dangers),
+        made_safe=tuple(record.DangerOn(at, sign_name(d)) for d in had.dangers if d not in now.dangers),
+        resets=_resets(at, before, stamped),
     )
     if now.rest is not None and (had.rest is None or stamped.event.kind == "closed"):
         derived = replace(derived, rest=now.rest)
-    touches = {machine.id: seen} if touching(machine, before, stamped.event) else {}
+    touches: dict[str, int | None] = {at: seen} if touching(machine, before, stamped.event) else {}
+    touches |= {lock.machine: None for lock in (*tags[0], *tags[1])}
     body, stamp = _body(stamped.event), _stamp(stamped, sitting)
     if stamped.advice is not None:
         body[ADVICE] = stamped.advice.model_dump(mode="json")
@@ -177,22 +194,31 @@ def _resets(machine: str, before: Sequence[Entry], last: Stamped) -> tuple[recor
     )
 
 
-def stream_of(book: Casebook, case_id: str, *, whole: bool = False) -> Stream:
-    """What a case is replayed from; with `whole` from its machine's first entry.
+def stream_of(
+    book: Casebook, case_id: str, machine: Machine | None = None, *, whole: bool = False, to_end: bool = False
+) -> Stream:
+    """What a case is replayed from; with `whole` from its machine's first entry, with `to_end` no further than a case
+    that is over. With the machine, the locks of others that stand at its tags are among it.
 
     Raises KeyError for an unknown case, and `CasebookError`."""
-    found = book.stream(case_id, whole=whole)
+    tags, tagged = (0, ()) if machine is None else (_tag_revs(book, machine), tag_locks(book, machine))
+    found = book.stream(case_id, whole=whole, to_end=to_end)
     try:
         carried = read_carried(found.carried) if found.carried else None
     except ValueError:
-        return stream_of(book, case_id, whole=True)
+        return stream_of(book, case_id, machine, whole=True, to_end=to_end)
     entries = (event_of(e) if e.case == found.case else Elsewhere(e.case, event_of(e)) for e in found.entries)
-    return Stream(tuple(entries), Place(*found.place), carried, Listed(found.locks, found.dangers))
+    listed = None if found.past else Listed(found.locks, found.dangers)
+    return Stream(tuple(entries), Place(*found.place, tags), carried, listed, tagged)
 
 
-def place_of(book: Casebook, case_id: str) -> Place:
-    """How far a case and its machine have gone by now; it takes one look into an index."""
-    return Place(*book.place(case_id))
+def place_of(book: Casebook, case_id: str, machine: Machine) -> Place:
+    """How far a case and its machine have gone by now; it takes one look into an index, and one more for each tag."""
+    return Place(*book.place(case_id), _tag_revs(book, machine))
+
+
+def _tag_revs(book: Casebook, machine: Machine) -> int:
+    return sum(map(book.machine_rev, tags_of(machine)))
 
 
 def entries_of(book: Casebook, case_id: str, after: int = 0) -> tuple[Entry, ...]:
@@ -203,22 +229,28 @@ def entries_of(book: Casebook, case_id: str, after: int = 0) -> tuple[Entry, ...
 
 
 def machine_of(book: Casebook, case_id: str) -> str:
-    """The machine that a case belongs to. Raises KeyError for an unknown case, and `CasebookError`."""
+    """What the record knows the machine by that a case belongs to (`diag.machine.assets`).
+
+    Raises KeyError for an unknown case, and `CasebookError`."""
     return book.case(case_id).machine
 
 
 def cases_in(book: Casebook, *, only_open: bool = False) -> tuple[CaseLine, ...]:
-    """All cases, or those that are not over, the one with the latest entry first. Raises `CasebookError`."""
+    """All cases, or those that are not over, the one with the latest entry first. What stands at a machine with an open
+    case is held against its entries. Raises `CasebookError`."""
     heads = book.all_cases(only_open=only_open)
     open_at = {h.machine for h in heads if not h.over}
     dangers = {machine: bool(book.dangers(machine)) for machine in open_at}
     named = {machine: _named_at(book, machine) for machine in open_at}
+    doubtful = {machine for machine in open_at if not _sound(book, machine)}
     lines = []
     for h in heads:
         locks = tuple((point, who) for point, who in h.locks if not read_listed(point)[0])
-        tags, told = ((), ()) if h.over else named[h.machine]
-        danger = not h.over and dangers[h.machine]
-        lines.append(CaseLine(h.name, h.machine, h.opened, h.last, h.who, h.ended, locks, danger, tags, told))
+        lines.append(CaseLine(h.name, *parted(h.machine), h.opened, h.last, h.who, h.ended, locks))
+        if not h.over:
+            tags, told = named[h.machine]
+            danger, doubt = dangers[h.machine], h.machine in doubtful
+            lines[-1] = replace(lines[-1], danger=danger, tags=tags, to_be_told=told, doubtful=doubt)
     return tuple(lines)
 
 
@@ -227,6 +259,15 @@ def _named_at(book: Casebook, machine: str) -> tuple[Locks, tuple[str, ...]]:
     found = [(*read_listed(one.what), one.who) for one in book.locks(machine)]
     told = dict.fromkeys(who for word, _, who in found if word == TOLD)
     return tuple((point, who) for word, point, who in found if word == TAG), tuple(told)
+
+
+def _sound(book: Casebook, machine: str) -> bool:
+    """Whether the lists of a machine are what its entries say. One that is not hides no other."""
+    try:
+        book.check(machine)
+    except Contradicts:
+        return False
+    return True
 
 
 def event_of(found: record.Entry) -> Entry:

@@ -12,6 +12,7 @@ from diag.case.log.stored import event_of
 from diag.case.phrases import named, plain
 from diag.case.sheet.owner_words import entered_words, repaired_words
 from diag.case.sheet.what_was_done import ACTS
+from diag.machine.assets import shown_name
 from diag.machine.model import Machine
 from diag.record.entry import Entry, Stamp
 from diag.text import one_line
@@ -37,7 +38,7 @@ def in_words(event: e.Event, machine: Machine | None = None) -> str:
     """One event as a sentence."""
     match event:
         case e.Opened():
-            title = event.machine if machine is None else one_line(machine.title)
+            title = shown_name(event.machine) if machine is None else one_line(machine.name)
             return f"opened the case of {title}, file {event.revision[:16]}."
         case e.TookOver() | e.Joined():
             may = [word for word, so in (("authorised", event.authorised), ("qualified", event.qualified)) if so]

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from diag.case import tags
 from diag.case.advice.actions import remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
-from diag.case.phrases import answered, listed, plain, title_of
+from diag.case.phrases import answered, gone, listed, plain, title_of
 from diag.case.sheet.owner_words import standing_words
 from diag.case.sheet.what_was_done import day, done, ending, entered, open_ends, remedied, resets, time, zone_of
 from diag.case.snapshot import Action, Fact
@@ -104,9 +105,9 @@ def _head(case: Case) -> tuple[str, ...]:
     machine, state = case.machine, case.state
     changed = "" if machine.revision == state.revision else f" (the case began with {state.revision})"
     return (
-        f"Machine: {machine.title}, {machine.place}",
+        f"Machine: {machine.name}, {machine.place}",
         f"Machine file: {machine.id}, {machine.approval.told}, {machine.revision}{changed}",
-        *filter(None, (_danger(case), machine.approval.warning)),
+        *filter(None, (_danger(case), gone(machine), machine.approval.warning)),
         f"Opened {day(state.opened)}, last entry {day(state.last)}",
         f"{ENDS[state.closed]}{ending(case)}",
         f"In hand: {state.lead.name}, {state.lead.role.value}",
@@ -170,8 +171,12 @@ def _locks(case: Case) -> tuple[str, ...]:
     state, stored = case.state, case.machine.stored
     held = tuple(f"STILL IN: {stored[s].title}. On the return to service: {_put_back(case, s)}." for s in state.holds)
     off = tuple(f"OFF, NOT BACK: {what}, {zone_of(case, zone)}." for zone, what in state.taken)
+    shared = tuple(
+        f"LOCK ON at {one.tag}, here {points[one.point].title}: {tags.in_words(one)}. It is no lock of this machine."
+        for one in state.tag_locks
+    )
     named = standing_words(state, case.machine)
-    return (*(locks or ("No lock has been entered as on.",)), *named, *held, *off)
+    return (*(locks or ("No lock has been entered as on.",)), *shared, *named, *held, *off)
 
 
 def _put_back(case: Case, stored: str) -> str:

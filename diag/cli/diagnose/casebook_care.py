@@ -13,6 +13,7 @@ from diag.cli.casebooks import find_case, wanted, writable
 from diag.cli.errors import WrongUsage, unknown
 from diag.cli.printing import say
 from diag.cli.settings import Settings
+from diag.machine.assets import shown_name
 from diag.text import one_line
 
 MOST = 200
@@ -67,10 +68,11 @@ def repair(settings: Settings, machine: str, by: str, role: str, yes: bool) -> i
     from diag.case.mending import mend, planned
     from diag.case.sitting import sitting_here
     from diag.cli import machines
-    from diag.machine.load import read
+    from diag.machine.assets import parted, recorded_as
     from diag.machine.model import Role
     from diag.safety import Person, Refused
 
+    machine = recorded_as(*parted(machine))
     with writable(settings) as book:
         try:
             plan = planned(book, machine)
@@ -80,7 +82,7 @@ def repair(settings: Settings, machine: str, by: str, role: str, yes: bool) -> i
         if not plan.needed:
             say(one_line(f"The lists of {machine} agree with its entries. Nothing is to be repaired."))
             return 0
-        described = read(machines.folder(settings.knowledge, machine), examples=False)
+        described = machines.of_record(settings.knowledge, machine)
         for text in plan.lost[:MOST]:
             say(f"LOST: {one_line(text)}")
         for text in plan.changes[:MOST]:
@@ -122,18 +124,18 @@ def log(settings: Settings, case: str) -> int:
     from diag.case.sheet.log_lines import log_lines
     from diag.cli import machines
 
-    book, machine = find_case(settings, case)
+    book, recorded = find_case(settings, case)
     with book:
         entries, head = book.entries(case), book.case(case)
     from diag.machine.find import NoSuchMachine
-    from diag.machine.load import NotAMachine, read
+    from diag.machine.load import NotAMachine
     from diag.record.digest import shown
 
     try:
-        titles = read(machines.folder(settings.knowledge, machine), examples=False)
+        titles = machines.of_record(settings.knowledge, recorded)
     except (click.ClickException, NoSuchMachine, NotAMachine, OSError):
         titles = None  # its file is not here, or is not sound: the names of its entries stand for themselves
-    say(one_line(f"Case {head.name} of {machine}, {head.seq} entries, digits {shown(head.digest)}"))
+    say(one_line(f"Case {head.name} of {shown_name(recorded)}, {head.seq} entries, digits {shown(head.digest)}"))
     for line in log_lines(entries, titles):
         say(line)
     return 0
@@ -161,6 +163,8 @@ def import_(settings: Settings, path: Path) -> int:
         found = import_file(book.engine, path, derive)
     for name in found.added:
         say(one_line(f"case {name} is here now"))
+    for remark in found.remarks:
+        say(one_line(f"Remark: {remark}"))
     say(f"{len(found.added)} cases imported, {len(found.known)} were here already")
     return 0
 

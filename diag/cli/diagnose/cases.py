@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
 
@@ -17,6 +18,8 @@ from diag.cli.settings import Settings
 from diag.cli.titles import Titles
 from diag.text import one_line
 
+SLACK = timedelta(seconds=2)
+"""By how much two clocks may differ."""
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
 
@@ -129,6 +132,8 @@ def _list(settings: Settings, program: bool) -> int:
     if (book := existing(settings)) is not None:
         with book:
             lines = cases_in(book)
+    now = datetime.now(UTC)
+    lines = tuple(sorted(lines, key=lambda line: line.last > now + SLACK))  # a time to come is never the latest
     if program:
         json_output.say_objects(
             {
@@ -136,6 +141,7 @@ def _list(settings: Settings, program: bool) -> int:
                 "opened": line.opened.isoformat(),
                 "last": line.last.isoformat(),
                 "closed": line.closed or None,
+                "asset": line.asset or None,
             }
             for line in lines
         )
@@ -149,7 +155,8 @@ def _list(settings: Settings, program: bool) -> int:
         locks += ", DANGER STANDS" if line.danger else ""
         locks += "".join(f", DANGER TAG: {at(point) or 'elsewhere'} ({person})" for point, person in line.tags)
         locks += f", TO BE TOLD: {', '.join(line.to_be_told)}" if line.to_be_told else ""
+        locks += ", LOCKS AND DANGERS NOT KNOWN: diag cases --verify" if line.doubtful else ""
         opened = line.opened.astimezone().strftime("%Y-%m-%d %H:%M")
-        machine = titles.machine(line.machine)
+        machine = ", ".join(filter(None, (titles.machine(line.machine), line.asset)))
         say(one_line(f"{line.id}  {opened}  {machine}  {line.closed or 'open'}, {line.person}{locks}"))
     return 0

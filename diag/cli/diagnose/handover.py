@@ -45,9 +45,10 @@ def sheet(settings: Settings, id: str, plain: bool) -> str:
     """The sheet of a case in the casebook. Raises `WrongUsage`, with the nearest ids, when there is none of that id."""
     from diag.case.case import Case
     from diag.case.sheet import sheet as sheets
-    from diag.machine.load import read
 
-    book, machine = find_case(settings, id)
+    book, recorded = find_case(settings, id)
     with book:
-        case = Case.read(id, read(machines.folder(settings.knowledge, machine), examples=False), book=book)
+        machine = machines.of_record(settings.knowledge, recorded)
+        case = Case.read(id, machine, book=book, shifts=settings.config.shifts)
+        case.tick()
     return sheets.plain(case) if plain else sheets.markdown(case)

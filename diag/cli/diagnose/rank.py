@@ -11,11 +11,12 @@ import click
 from diag.cli import machines
 from diag.cli.casebooks import existing
 from diag.cli.columns import cells, wrap
-from diag.cli.completing import ROLES, complete_fact, complete_machine, complete_role
+from diag.cli.completing import ROLES, complete_asset, complete_fact, complete_machine, complete_role
 from diag.cli.errors import WrongUsage, unknown
 from diag.cli.json_output import say_object
 from diag.cli.printing import Alarm, heading, say_lines, width, wrapped
 from diag.cli.settings import Settings
+from diag.machine.assets import NoSuchAsset
 from diag.text import bar, one_line, percent
 
 if TYPE_CHECKING:
@@ -46,10 +47,19 @@ NEED = {"outside": "outside", "dead": "inside, locked out and proved dead", "liv
     shell_complete=complete_role,
     help=f"Who asks: {', '.join(ROLES)}.",
 )
+@click.option(
+    "--asset",
+    metavar="NAME",
+    default="",
+    shell_complete=complete_asset,
+    help="Which of the machines that share the file of MACHINE.",
+)
 @click.option("--two", is_flag=True, help="Also the likeliest two causes at once.")
 @click.option("--json", "program", is_flag=True, help="Everything, as one JSON object.")
 @click.pass_obj
-def command(settings: Settings, machine: str, facts: tuple[str, ...], role: str, two: bool, program: bool) -> int:
+def command(
+    settings: Settings, machine: str, facts: tuple[str, ...], role: str, asset: str, two: bool, program: bool
+) -> int:
     """Likely causes of a stop of MACHINE, and the next checks, best first.
 
     The machine is taken as energised. A reading is given as a number, with or without its unit; a display as its code.
@@ -60,19 +70,26 @@ def command(settings: Settings, machine: str, facts: tuple[str, ...], role: str,
     """
     if role not in ROLES:
         raise unknown("role", role, ROLES)
-    case = told(settings, machine, pairs(facts), role)
-    condition, unknown_why = condition_here(settings, case.machine.id)
+    case = told(settings, machine, pairs(facts), role, asset)
+    conditions, unknown_why = conditions_here(settings, case.machine)
     from diag.case.condition import as_object as condition_object
     from diag.case.condition import in_words as condition_words
 
     if program:
         found = as_object(case, role)
-        found["machine_condition"] = None if condition is None else condition_object(condition)
+        told_of = {name: condition_object(one) for name, one in conditions.items()}
+        found["machine_condition"] = told_of.get(case.machine.asset)
+        if case.machine.assets and not case.machine.asset:
+            found["asset_conditions"] = told_of
         if two:
             found["two"] = [{"ids": list(t.causes), "probability": t.probability} for t in case.two(CAUSES_SHOWN)]
         say_object(found)
     else:
-        words = () if condition is None else condition_words(condition, case.machine)
+        words = (
+            f"At {name if name and not case.machine.asset else 'the machine'}: {line}"
+            for name, one in conditions.items()
+            for line in condition_words(one, case.machine)
+        )
         say_lines(as_text(case, role, two, (*words, *unknown_why)))
     return 0
 
@@ -89,10 +106,11 @@ def pairs(facts: Iterable[str]) -> tuple[tuple[str, str], ...]:
     return tuple(found.items())
 
 
-def told(settings: Settings, name: str, facts: Iterable[tuple[str, str]], role: str) -> Case:
-    """A case of its own, stored nowhere, in which these facts were found before.
+def told(settings: Settings, name: str, facts: Iterable[tuple[str, str]], role: str, asset: str = "") -> Case:
+    """A case of its own, stored nowhere, in which these facts were found before. Where no asset is named, it is of all
+    of the machine's.
 
-    Raises `WrongUsage` for a name or a state that the machine does not have."""
+    Raises `WrongUsage` for an asset, a name or a state that the machine does not have."""
     from diag.case.case import Case
     from diag.machine.load import read
     from diag.machine.model import Role
@@ -100,6 +118,11 @@ def told(settings: Settings, name: str, facts: Iterable[tuple[str, str]], role: 
     from diag.safety.types import Person, Refused
 
     machine = read(machines.folder(settings.knowledge, name), examples=False)
+    if asset:
+        try:
+            machine = machine.of_asset(asset)
+        except NoSuchAsset as error:
+            raise WrongUsage(str(error)) from None
     case = Case.open(machine, Person(ASKS, Role(role)))
     for indication, text in facts:
         if indication not in machine.indications:
@@ -118,6 +141,7 @@ def as_object(case: Case, role: str) -> dict[str, Any]:
     state, advice, approval = case.state, case.advice(), approval_of(case.machine)
     return {
         "machine": case.machine.id,
+        "asset": case.machine.asset or None,
         "role": role,
         "facts": [{"indication": fact.indication, "state": fact.state} for fact in state.facts],
         "causes": [{"id": c.id, "title": c.title, "probability": c.probability} for c in advice.causes],
@@ -158,32 +182,34 @@ def approval_of(machine: Machine) -> dict[str, Any]:
     return found | ({"by": a.by, "on": a.on, "digest": a.digest, "digest_now": a.now} if a.digest else {})
 
 
-def condition_here(settings: Settings, machine: str) -> tuple[MachineCondition | None, tuple[str, ...]]:
-    """What the casebook says of the machine now, or why that is not known, as at most one sentence. Without a casebook
-    there is nothing to say, and none is made."""
+def conditions_here(settings: Settings, machine: Machine) -> tuple[dict[str, MachineCondition], tuple[str, ...]]:
+    """What the casebook says of the machine now, by asset (of each where none was named; an empty name where it has
+    none), or why that is not known, as at most one sentence. Without a casebook there is nothing to say, and none is
+    made."""
     from diag.case.condition import condition_of
     from diag.record.errors import CasebookError
 
     if settings.no_casebook:
-        return None, ()
+        return {}, ()
+    every = (machine,) if machine.asset or not machine.assets else map(machine.of_asset, machine.assets)
     try:
         book = existing(settings)
         if book is None:
-            return None, ()
+            return {}, ()
         with book:
-            return condition_of(book, machine, datetime.now(UTC)), ()
+            return {one.asset: condition_of(book, one, datetime.now(UTC)) for one in every}, ()
     except (CasebookError, WrongUsage) as error:
-        return None, (f"What is so at the machine is not known: {one_line(str(error))}",)
+        return {}, (f"What is so at the machine is not known: {one_line(str(error))}",)
 
 
 def as_text(case: Case, role: str, two: bool = False, condition: Iterable[str] = ()) -> Iterator[str]:
     """What a person reads: a short table of causes, then the checks with the reason for each. `condition`: what is so
-    at the machine, in sentences."""
+    at the machine, in sentences that say where."""
     machine, state, advice = case.machine, case.state, case.advice()
-    yield heading(f"{machine.title}, {machine.place} ({machine.approval.told}, {machine.revision})")
+    yield heading(f"{machine.name}, {machine.place} ({machine.approval.told}, {machine.revision})")
     yield from wrapped(machine.approval.warning)
     for line in condition:
-        yield from wrapped(f"At the machine: {line}")
+        yield from wrapped(line)
     yield from wrapped("Found: " + ("; ".join(_found(state)) or "nothing yet"))
     if state.danger:
         yield from ("", *map(Alarm, wrapped(f"DANGER: {state.danger}")))

@@ -95,6 +95,7 @@ def _machines(settings: Settings) -> Iterator[dict[str, Any]]:
             "id": found.id,
             "title": found.title,
             "place": found.place,
+            "assets": list(found.assets),
             "approval": None if problem else approval.told,
             "approved": approval.holds,
             "folder": str(found.folder),
@@ -126,7 +127,11 @@ def _fields(what: str, row: dict[str, Any]) -> tuple[str, ...]:
     """What stands in the columns of a row."""
     match what:
         case "machines":
-            return row["id"], row["approval"] or UNUSABLE, ", ".join(filter(None, (row["title"], row["place"])))
+            return (
+                row["id"],
+                row["approval"] or UNUSABLE,
+                ", ".join(filter(None, (row["title"], row["place"], *row["assets"]))),
+            )
         case "indications":
             states = ", ".join(f"{state}*" if state == row["normal"] else state for state in row["states"])
             return row["id"], row["kind"], f"{row['title']}: {states}"
@@ -144,8 +149,6 @@ def _lines(what: str, rows: list[dict[str, Any]]) -> Iterator[str]:
     for row in rows:
         if row.get("problem"):
             yield from wrapped(f"{row['id']}: {row['problem']}", 0, 2)
-        if row.get("hides"):
-            yield from wrapped(f"{row['id']} is read from {row['folder']}, and hides {', '.join(row['hides'])}", 0, 2)
 
 
 def how_often(stops_a_year: float) -> str:

@@ -61,7 +61,7 @@ def look(settings: Settings) -> dict[str, Any]:
         **found,
         "config": {**state, "shifts": list(config.shifts), "theme": theme},
         "knowledge": list(_folders(settings, wrong)),
-        "hidden": list(_hidden(settings)),
+        "hidden": list(_hidden(settings, wrong)),
         "casebook": _casebook(settings, wrong),
         "sheets": _sheets(settings, wrong),
         "wrong": wrong,
@@ -128,12 +128,14 @@ def _folders(settings: Settings, wrong: list[str]) -> Iterator[dict[str, Any]]:
         yield {"folder": str(folder), "said_in": said_in, "machines": len(machines), "with_errors": errors}
 
 
-def _hidden(settings: Settings) -> Iterator[dict[str, Any]]:
-    """Machines that stand behind another of the same name. It may be meant so, and is no fault."""
+def _hidden(settings: Settings, wrong: list[str]) -> Iterator[dict[str, Any]]:
+    """Machines that are in several folders. None of them is found by its name, since their locks could not be told
+    apart."""
     from diag.machine.find import listing
 
     for machine in listing(settings.knowledge):
         if machine.hides:
+            wrong.append(f"{machine.id} cannot be used by its name: {machine.problem}")
             yield {"machine": machine.id, "read": str(machine.folder), "hidden": [str(path) for path in machine.hides]}
 
 
@@ -228,8 +230,6 @@ def _lines(s: dict[str, Any]) -> Iterator[str]:
     yield from _rows(**settings, shifts=", ".join(config["shifts"]) or "not set")
     yield from ("", heading("Folders of machines, the first before the others"))
     yield from table([(_count(f), f"{f['folder']} ({f['said_in']})") for f in s["knowledge"]], width(), 2)
-    for one in s["hidden"]:
-        yield from wrapped(f"{one['machine']} is read from {one['read']}, and hides {', '.join(one['hidden'])}", 2, 4)
     yield from ("", heading("Casebook"))
     book = s["casebook"]
     if not book["found"]:

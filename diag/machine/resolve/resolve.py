@@ -17,6 +17,7 @@ from diag.machine.place import Place
 from diag.machine.problem import Broken
 from diag.machine.reader.gather import Folder
 from diag.machine.resolve.resolve_approval import resolve_approval
+from diag.machine.resolve.resolve_assets import check_tags, resolve_assets
 from diag.machine.resolve.resolve_causes import resolve_causes
 from diag.machine.resolve.resolve_checks import resolve_checks
 from diag.machine.resolve.resolve_lockout import resolve_dangers, resolve_resets, resolve_try_outs, resolve_zones
@@ -48,6 +49,7 @@ def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
     checks = resolve_checks(scope, resets)
     trees = resolve_trees(scope)
     examples = resolve_examples(scope, causes)
+    check_tags(scope, points)
     entry = _head(scope)
     if entry is None:
         return None, scope
@@ -79,6 +81,7 @@ def resolve(found: Folder, id: str) -> tuple[Machine | None, Scope]:
         trees=trees,
         start=_start(scope, entry),
         examples=examples,
+        assets=resolve_assets(scope, entry, id),
     )
     return machine, scope
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,7 @@ from diag.record.digest import canonical, entry_digest, genesis, mark_of
 from diag.record.engines import statements as sql
 from diag.record.engines.engine import Engine
 from diag.record.engines.schema import VERSION
-from diag.record.entry import EARLIEST, LATEST, Derive, moment
+from diag.record.entry import EARLIEST, LATEST, Derive, micros, moment
 from diag.record.errors import CasebookError
 from diag.record.store.appending import PERSON, TEXT
 from diag.record.store.reading import marks_in
@@ -35,6 +35,10 @@ NAME = re.compile(r"(?:0[1-9]|1[0-2])(?:0[1-9]|[12][0-9]|3[01])-[a-hjkmnp-z]{1,8
 """A case's name as it was born: month and day, and letters."""
 _MARK = re.compile(r"\.[a-z0-9-]{1,16}")
 """What a laptop may put behind the name of a case."""
+AHEAD = ".ahead"
+"""What an import puts behind the name of a case that was opened at a time to come."""
+SLACK = timedelta(seconds=2)
+"""By how much two clocks may differ."""
 _ID = re.compile(r"[0-9a-f]{32}")
 WEST, EAST = timedelta(hours=-12), timedelta(hours=14)
 """How far a clock on a wall can be from UTC."""
@@ -48,6 +52,8 @@ class Imported:
     """Names of the cases that are new here."""
     known: tuple[str, ...]
     """Those that were here already, the same to the last entry."""
+    remarks: tuple[str, ...] = ()
+    """Of what is dated ahead of the clock here, a sentence each."""
 
 
 @dataclass(slots=True)
@@ -69,9 +75,10 @@ class _Found:
     """When it was forgotten, by the mark."""
 
 
-def import_file(engine: Engine, path: Path, derive: Derive) -> Imported:
+def import_file(engine: Engine, path: Path, derive: Derive, now: datetime | None = None) -> Imported:
     """Takes over the cases of an export, once every line of it was verified; all or none. Only cases that are over are
-    taken, and nothing of them is put at a machine: no lock, no danger, no reset.
+    taken, and nothing of them is put at a machine: no lock, no danger, no reset. One that is dated ahead of the clock
+    (`now`, else this computer's) is named so, and its name never stands for a case of today.
 
     Raises `CasebookError` where the file does not verify, and where a case went on both here and there."""
     found = _read(path)
@@ -82,12 +89,33 @@ def import_file(engine: Engine, path: Path, derive: Derive) -> Imported:
     def work() -> Imported:
         added: list[str] = []
         known: list[str] = []
+        remarks: list[str] = []
         gone: dict[str, int] = dict(engine.run(sql.FORGOTTEN))
+        latest = micros((now or datetime.now(UTC)) + SLACK)
         for case in found.cases:
-            (added if _take(engine, case, found, gone, derive) else known).append(str(case.head["name"]))
-        return Imported(tuple(added), tuple(known))
+            name = case.head["name"]
+            if case.head["opened"] > latest and name == case.head["born"]:
+                case.head["name"] = f"{name}{AHEAD}"
+            if _take(engine, case, found, gone, derive):
+                added.append(case.head["name"])
+                remarks += _ahead(case, name, latest)
+            else:
+                known.append(name)
+        return Imported(tuple(added), tuple(known), tuple(remarks))
 
     return engine.write(work, lambda _: False)
+
+
+def _ahead(case: _Case, name: str, latest: int) -> Iterator[str]:
+    """What is to be said of a case with entries that are dated ahead of the clock here."""
+    ahead = [entry for entry in case.entries if entry["at"] > latest]
+    if not ahead:
+        return
+    here = case.head["name"]
+    called = f" It is called {here} here." if here != name else ""
+    some = "entry is" if len(ahead) == 1 else "entries are"
+    first = moment(ahead[0]["at"])
+    yield f"Case {name}: {len(ahead)} {some} dated ahead of this clock, from {first:%Y-%m-%d %H:%M} UTC on.{called}"
 
 
 def _take(engine: Engine, case: _Case, found: _Found, gone: Mapping[str, int], derive: Derive) -> bool:
@@ -187,7 +215,10 @@ def _check_head(head: dict[str, Any]) -> None:
     name, born, machine = head["name"], head["born"], head["machine"]
     if not NAME.fullmatch(born) or (name != born and not _MARK.fullmatch(name.removeprefix(born))):
         raise ValueError
-    if not machine.isprintable() or not machine.strip() or "/" in machine or "\\" in machine:
+    named = machine.split("/")  # the machine, and one of its assets
+    if not machine.isprintable() or "\\" in machine or len(named) > 2:
+        raise ValueError
+    if not all(word.strip(". ") for word in named):
         raise ValueError
     if not _ID.fullmatch(head["id"]) or len(bytes.fromhex(head["digest"])) != 32 or type(head["over"]) is not bool:
         raise ValueError

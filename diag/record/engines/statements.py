@@ -61,9 +61,9 @@ PERSONS_OF = """SELECT p.mark, p.name, p.account FROM person p
 PERSON_OF = "SELECT name, account FROM person WHERE mark = :mark"
 TOUCHING = """SELECT t.rev, t.no, e.seq, e.at, e.who, e.kind, e.stamp, e.body, e.digest
   FROM touch t JOIN event e ON e.no = t.no AND e.seq = t.seq
-  WHERE t.machine = :machine AND t.rev > :after AND t.no <> :but ORDER BY t.rev"""
+  WHERE t.machine = :machine AND t.rev > :after AND t.rev <= :until AND t.no <> :but ORDER BY t.rev"""
 TOUCHING_TEXTS = """SELECT x.mark, x.words FROM touch t JOIN text x ON x.no = t.no AND x.seq = t.seq
-  WHERE t.machine = :machine AND t.rev > :after AND t.no <> :but"""
+  WHERE t.machine = :machine AND t.rev > :after AND t.rev <= :until AND t.no <> :but"""
 TOUCHED_SINCE = """SELECT t.rev, t.no, t.seq, e.at, e.stamp FROM touch t
   LEFT JOIN event e ON e.no = t.no AND e.seq = t.seq WHERE t.machine = :machine AND t.rev > :after ORDER BY t.rev"""
 REST = """SELECT r.rev, r.carried, e.stamp FROM rest r LEFT JOIN touch t ON t.machine = r.machine AND t.rev = r.rev
@@ -88,7 +88,8 @@ DANGERS = """SELECT d.machine, d.sign, COALESCE(p.name, e.who), d.no, d.seq, d.a
 RESETS = """SELECT r.machine, r.reset, COALESCE(p.name, e.who), r.no, r.seq, r.at, r.mistaken
   FROM reset_done r JOIN event e ON e.no = r.no AND e.seq = r.seq LEFT JOIN person p ON p.mark = e.who
   WHERE r.machine = :machine AND r.at >= :since ORDER BY r.at, r.no"""
-ALL_LOCKS = """SELECT l.no, l.point, COALESCE(p.name, l.who) FROM lock_on l LEFT JOIN person p ON p.mark = l.who
+ALL_LOCKS = """SELECT l.no, l.point, COALESCE(p.name, l.who) FROM lock_on l JOIN head h
+  ON h.no = l.no AND h.machine = l.machine LEFT JOIN person p ON p.mark = l.who
   ORDER BY l.no, l.point, l.at"""
 
 _HEAD = """SELECT h.no, h.id, h.name, h.year, h.machine, h.opened, h.last, h.seq, COALESCE(p.name, h.who), h.ended,
@@ -156,7 +157,8 @@ FORGET_PERSON = "DELETE FROM person WHERE mark = :mark"
 BLANK = "DELETE FROM text WHERE no = :no AND seq = :seq AND mark = :mark"
 APART = "SELECT mark FROM person WHERE mark = :mark UNION SELECT mark FROM text WHERE mark = :mark"
 NOTE_FORGOTTEN = "INSERT INTO forgotten (mark, at) VALUES (:mark, :at) ON CONFLICT DO NOTHING"
-LOCKED_BY = "SELECT machine, point FROM lock_on WHERE who = :mark"
+LOCKED_BY = """SELECT l.machine, l.point FROM lock_on l JOIN head h ON h.no = l.no AND h.machine = l.machine
+  WHERE l.who = :mark"""
 CASES_OF = "SELECT DISTINCT no FROM event WHERE who = :mark OR body LIKE :within"
 ALL_TEXTS = "SELECT no, seq, mark, words FROM text ORDER BY no, seq, mark"
 CASE_TEXTS = "SELECT seq, mark, salt, words FROM text WHERE no = :no ORDER BY seq, mark"

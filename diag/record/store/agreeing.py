@@ -39,20 +39,21 @@ def check_stream(
     engine: Engine,
     machine: str,
     rev: int,
-    rest: int,
+    span: tuple[int, int],
     own: Iterable[Entry],
     touches: Mapping[int, int],
     others: Sequence[tuple[int, Entry]],
 ) -> None:
     """Raises `Contradicts` where the stream of a case would lack an entry, or have one that touched nothing.
 
-    `rev`: the machine's state number; `rest`: the one that the stream begins at; `touches`: from the seq of the case's
-    own entries to the numbers that they gave; `others`: what other cases did, by its number. What was before a repair
-    need not be whole."""
+    `rev`: the machine's state number; `span`: those that the stream begins and ends at; `touches`: from the seq of
+    the case's own entries to the numbers that they gave; `others`: what other cases did, by its number. What was before
+    a repair need not be whole."""
+    rest, until = span
     begin = max(repaired(engine, machine) - 1, 0)
     numbers = [*touches.values(), *(number for number, _ in others)]
-    after = max(rest, begin)
-    whole = _without_gaps([number for number in numbers if number > after], after, rev)
+    after = min(max(rest, begin), until)
+    whole = _without_gaps([number for number in numbers if number > after], after, until) and until <= rev
     told = all(entry.revs.get(machine) == number for number, entry in others if number > begin)
     since = [entry for entry in own if entry.rev > begin or touches.get(entry.seq, 0) > begin]
     ours = all(entry.revs.get(machine) == touches.get(entry.seq) and entry.rev <= rev for entry in since)

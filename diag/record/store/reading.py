@@ -147,10 +147,12 @@ def standing(engine: Engine, statement: str, **values: Any) -> tuple[Standing, .
     return tuple(found)
 
 
-def touching(engine: Engine, machine: str, after: int = 0, but: int = 0) -> tuple[tuple[int, Entry], ...]:
-    """State number and entry, for all that touched a machine behind that number, in the order in which it was recorded,
-    but for those of one case."""
-    values = {"machine": machine, "after": after, "but": but}
+def touching(
+    engine: Engine, machine: str, after: int = 0, but: int = 0, until: int = FAR
+) -> tuple[tuple[int, Entry], ...]:
+    """State number and entry, for all that touched a machine behind that number, up to another, in the order in which
+    it was recorded, but for those of one case."""
+    values = {"machine": machine, "after": after, "until": until, "but": but}
     rows = engine.run(sql.TOUCHING, values)
     texts: dict[str, str] = dict(engine.run(sql.TOUCHING_TEXTS, values)) if rows else {}
     persons, labels = _Persons(engine, {}), dict[int, str]()
@@ -168,9 +170,11 @@ def place_of(engine: Engine, no: int) -> tuple[str, int, int]:
     return machine, int(seq), int(rev)
 
 
-def stream(engine: Engine, no: int, *, whole: bool = False) -> Stream:
+def stream(engine: Engine, no: int, *, whole: bool = False, to_end: bool = False) -> Stream:
     """The entries of a case, and those of others that touched its machine in their places among them, from the last
-    rest of the machine before the case, or with `whole` from the machine's first entry.
+    rest of the machine before the case, or with `whole` from the machine's first entry. With `to_end` it goes no
+    further than a case that is over; else up to now. One from another casebook has its own entries alone, since nothing
+    here touched its machine.
 
     What touched the machine has a state number of its own. Anything else stands behind what gave the number that the
     machine had when it was recorded. So the order is the same for everybody, and no clock has a part in it.
@@ -181,11 +185,14 @@ def stream(engine: Engine, no: int, *, whole: bool = False) -> Stream:
         case = label_of(engine, no)
         own = entries_of(engine, no, case)
         touches: dict[int, int] = dict(engine.run(sql.OWN_TOUCHES, {"no": no, "machine": machine}))
-        opened = own[0].rev if own and not whole else 0
-        rest, carried = proved_rest(engine, machine, opened)
-        others = touching(engine, machine, rest, but=no)
-        here = bool(touches) or not head_of(engine, no).over  # one from another casebook touched nothing of this one
-        check_stream(engine, machine, rev, rest, own if here else (), touches, others)
+        over = head_of(engine, no).over
+        if here := bool(touches) or not over:
+            rest, carried = proved_rest(engine, machine, own[0].rev if own and not whole else 0)
+            until = max((own[-1].rev, *touches.values())) if own and over and to_end else rev
+            others = touching(engine, machine, rest, but=no, until=until)
+        else:
+            rest, carried, until, others = 0, "", 0, ()
+        check_stream(engine, machine, rev, (rest, until), own if here else (), touches, others)
         locks = frozenset((row[1], row[2]) for row in engine.run(sql.LOCKS, {"machine": machine}))
         dangers = frozenset(row[1] for row in engine.run(sql.DANGERS, {"machine": machine}))
     found: list[Entry] = []
@@ -197,7 +204,7 @@ def stream(engine: Engine, no: int, *, whole: bool = False) -> Stream:
             next_one += 1
         found.append(entry)
     found += (entry for _, entry in others[next_one:])
-    return Stream(case, tuple(found), (seq, rev), carried, locks, dangers)
+    return Stream(case, tuple(found), (seq, rev), carried, locks, dangers, past=until < rev or not here)
 
 
 class _Persons(dict[str, tuple[str, str]]):

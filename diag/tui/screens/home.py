@@ -15,6 +15,7 @@ from textual.app import ComposeResult
 from textual.widgets import Input
 from textual.worker import get_current_worker
 
+from diag.machine.assets import parted, recorded_as, spelled
 from diag.text import one_line
 from diag.tui.app_context import AppContext, CannotOpen
 from diag.tui.key_table import HELP_F1, PAGES, QUIT, Key, bindings
@@ -38,6 +39,8 @@ UP = Key("move(-1)", "up,ctrl+p", "", "", "")
 CLEAR = Key("clear", "escape", "esc", "clear", "Empty the line.")
 FIRST = 0.3
 """Seconds for which the casebook waits for the words beside the machines; then both are loaded side by side."""
+MACHINE = "machine:"
+"""How the name of a machine's row begins."""
 STEP = 0.1
 """Seconds between two times that what was read is shown."""
 NOT_READ = "not read yet"
@@ -48,6 +51,11 @@ CAUTION = (
     "This never replaces the site's own lockout procedure, local codes, the machine's labels or licensed practice. "
     "It knows only what people enter."
 )
+
+
+def row_of(machine: str, asset: str) -> str:
+    """The name of the row of a machine, or of one of its assets."""
+    return MACHINE + recorded_as(machine, asset)
 
 
 class HomeScreen(BaseScreen):
@@ -61,7 +69,7 @@ class HomeScreen(BaseScreen):
         super().__init__(id="home")
         self.context = context
         self._machines: dict[str, Listed] = {}
-        """By the name of their row."""
+        """By the name of their row; one that serves several assets has a row for each."""
         self._cases: tuple[Row, ...] = ()
         self._approvals: dict[str, str] = {}
         """How far a machine's file may be trusted, in words, for those that were read since they were listed."""
@@ -70,7 +78,7 @@ class HomeScreen(BaseScreen):
         """Why no cases could be read the last time."""
         self._told = Event()
         """The words beside every machine in sight are there."""
-        self._reading: frozenset[str] = frozenset()
+        self._reading: frozenset[Listed] = frozenset()
         """Those whose approval is being read."""
 
     def compose(self) -> ComposeResult:
@@ -109,8 +117,8 @@ class HomeScreen(BaseScreen):
     def _list(self, machines: tuple[Listed, ...]) -> None:
         """Machines were listed. What was read of an approval counts no more: a file may have changed meanwhile."""
         self._reading = frozenset()
-        self._machines = {f"machine:{m.id}": m for m in machines}
-        self._approvals = {id: self.context.approval(m) for id, m in self._machines.items() if m.approval}
+        self._machines = {row_of(m.id, asset): m for m in machines for asset in m.assets or ("",)}
+        self._approvals = {m.id: self.context.approval(m) for m in machines if m.approval}
         self._fill()
 
     def _add_cases(self, cases: tuple[CaseLine, ...], wrong: str) -> None:
@@ -119,8 +127,10 @@ class HomeScreen(BaseScreen):
         for c in cases:
             stands = f"{', DANGER' if c.danger else ''}{', DANGER TAG' if c.tags else ''}"
             stands += f"{', LOCKS ON' if c.locks else ''}{', OWNER TO BE TOLD' if c.to_be_told else ''}"
+            stands += ", LOCKS NOT KNOWN" if c.doubtful else ""
             beside = f"{one_line(c.person)}, {ago(c.last, now)}{stands}"
-            rows.append(Row(f"case:{c.id}", f"{self._title(c.machine)} · case {c.id}", beside, "CASES LEFT OPEN"))
+            title = self._title(row_of(c.machine, c.asset))
+            rows.append(Row(f"case:{c.id}", f"{title} · case {c.id}", beside, "CASES LEFT OPEN"))
         self._cases = tuple(rows)
         self._fill()
         if self.is_mounted and (wrong or self.query_one(Status).warns(self._wrong)):
@@ -134,8 +144,8 @@ class HomeScreen(BaseScreen):
             self._read_approvals()
 
     def _row(self, id: str, machine: Listed) -> Row:
-        beside = (self._approvals.get(id, NOT_READ), machine.place)
-        return Row(id, machine.title, machine.problem or " · ".join(filter(None, beside)), "MACHINES")
+        beside = (self._approvals.get(machine.id, NOT_READ), machine.place)
+        return Row(id, self._title(id), machine.problem or " · ".join(filter(None, beside)), "MACHINES")
 
     @on(PickList.Seen)
     def seen(self, event: PickList.Seen) -> None:
@@ -144,8 +154,8 @@ class HomeScreen(BaseScreen):
 
     def _read_approvals(self) -> None:
         """An approval counts only while it holds, and that takes reading the machine: for the rows in sight alone."""
-        unread = (id for id in self._in_sight if id in self._machines and id not in self._approvals)
-        wanted = tuple(id for id in unread if not self._machines[id].problem)
+        in_sight = dict.fromkeys(self._machines[id] for id in self._in_sight if id in self._machines)
+        wanted = tuple(m for m in in_sight if m.id not in self._approvals and not m.problem)
         if not self._reading.issuperset(wanted):
             self._reading = frozenset(wanted)
             read = partial(self._read, self._machines, wanted)
@@ -153,13 +163,13 @@ class HomeScreen(BaseScreen):
         elif self._in_sight and not wanted:
             self._told.set()
 
-    def _read(self, machines: dict[str, Listed], wanted: tuple[str, ...]) -> None:
+    def _read(self, machines: dict[str, Listed], wanted: tuple[Listed, ...]) -> None:
         worker, read, told = get_current_worker(), dict[str, str](), monotonic()
-        for id in wanted:
+        for machine in wanted:
             if worker.is_cancelled:
                 return
-            read[id] = self.context.approval(machines[id])
-            if id == wanted[-1] or monotonic() - told > STEP:
+            read[machine.id] = self.context.approval(machine)
+            if machine is wanted[-1] or monotonic() - told > STEP:
                 self.call_later(self._have_read, machines, read)
                 read, told = {}, monotonic()
 
@@ -168,9 +178,13 @@ class HomeScreen(BaseScreen):
             self._approvals |= read
             self._fill()
 
-    def _title(self, machine: str) -> str:
-        found = self._machines.get(f"machine:{machine}")
-        return found.title if found is not None else machine
+    def _title(self, row: str) -> str:
+        """What to call the machine of a row, with its asset as its file spells it, or as the record does."""
+        found = self._machines.get(row)
+        machine, asset = parted(row.removeprefix(MACHINE))
+        if found is None:
+            return f"{machine}, {asset}" if asset else machine
+        return f"{found.title}, {spelled(found.assets, asset)}" if asset else found.title
 
     @on(Input.Changed, "#home-line")
     def narrow(self, event: Input.Changed) -> None:
@@ -200,4 +214,5 @@ class HomeScreen(BaseScreen):
         if kind == "case":
             SittingDown(self, self.context, case=name).begin()
         else:
-            SittingDown(self, self.context, machine=name, title=self._title(name)).begin()
+            machine, asset = parted(name)
+            SittingDown(self, self.context, machine=machine, asset=asset, title=self._title(id)).begin()

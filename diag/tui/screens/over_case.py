@@ -173,13 +173,13 @@ class OverCase(BaseScreen):
 
     def paint_banner(self) -> None:
         state = self.state
-        title = one_line(self.machine.title)
-        about = title
+        title, asset = one_line(self.machine.title), one_line(self.machine.asset)
+        case, about = f"{state.id} · {asset}" if asset else state.id, title
         if not same_name(state.lead.name, state.person.name):
             about = f"in hand: {one_line(state.lead.name)} · {title}"
         banner = NOT_FOLLOWING if self.session.lost() else state.banner
         more = self.more() or stands(state)
-        self.query_one(BannerBar).show(banner, state.person, state.id, about, more, self.session.badges)
+        self.query_one(BannerBar).show(banner, state.person, case, about, more, self.session.badges)
 
     def _second(self) -> None:
         if self.session.tick():
@@ -303,7 +303,7 @@ class OverCase(BaseScreen):
                 go_on = lambda picked: self._read_first(replace(person, name=picked.id), then)  # noqa: E731
                 self.ask(Choose(question), go_on, plain=True)
 
-        self.ask(WhoScreen(self.machine.title, name, present, remembered=False), named, plain=True)
+        self.ask(WhoScreen(self.machine.name, name, present, remembered=False), named, plain=True)
 
     def _read_first(self, person: Person, then: Callable[[Person], None]) -> None:
         """Whoever has to know that something of theirs was taken off reads it before they get the keys."""

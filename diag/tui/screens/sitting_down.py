@@ -5,7 +5,7 @@ What has to be read is read in threads, while a screen already asks.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -30,25 +30,48 @@ SECOND = "?second"
 
 
 class SittingDown:
-    """One person on the way to one case. `machine`: a new case of it; `case`: that one."""
+    """One person on the way to one case. `machine`: a new case of it, or of one of its assets; `case`: that one."""
 
     def __init__(
-        self, home: BaseScreen, context: AppContext, *, machine: str = "", case: str = "", title: str = ""
+        self,
+        home: BaseScreen,
+        context: AppContext,
+        *,
+        machine: str = "",
+        asset: str = "",
+        case: str = "",
+        title: str = "",
     ) -> None:
+        """`title`: what to call the machine with its asset, where that is known; else the machines are listed."""
         self._home, self._context = home, context
-        self._machine, self._case, self._title = machine, case, title
+        self._machine, self._asset, self._case = machine, asset, case
+        self._title = title
         self._told: tuple[tuple[str, str], ...] = ()
         """Who is to be told at the machine that something of theirs was taken off, and what."""
 
     def begin(self) -> None:
-        """Asks who it is, while the machine is read behind the screen."""
+        """Asks which asset where there are several, then who it is, while the machine is read behind the screen."""
+        if self._title or not self._machine:
+            self._who(self._title or f"case {self._case}")
+            return
+        listed = self._context.listed(self._machine)
+        title = self._machine if listed is None else listed.title
+        assets = () if listed is None or self._asset or self._case else listed.assets
+
+        def of_asset(asset: str) -> None:
+            self._asset = asset
+            self._who(f"{title}, {asset}" if asset else title)
+
+        if len(assets) > 1:
+            self._ask(which_asset(assets), lambda answer: of_asset(answer.id), lambda: None)
+        else:
+            of_asset(self._asset or next(iter(assets), ""))
+
+    def _who(self, title: str) -> None:
         from diag.tui.screens.who import WhoScreen
 
-        self._in_thread(lambda: self._context.warm(self._machine), "warm")
-        title = self._title
-        if not title and self._machine:
-            title = next((m.title for m in self._context.machines() if m.id == self._machine), self._machine)
-        self._home.app.push_screen(WhoScreen(title or f"case {self._case}"), self._named)
+        self._in_thread(lambda: self._context.warm(self._machine, self._asset), "warm")
+        self._home.app.push_screen(WhoScreen(title), self._named)
 
     def _named(self, person: Person | None) -> None:
         if person is not None:
@@ -60,13 +83,13 @@ class SittingDown:
         from diag.tui.screens.people import same_person
 
         try:
-            self._told = self._context.to_be_told(self._machine, self._case)
+            self._told = self._context.to_be_told(self._machine, self._case, self._asset)
             if self._case:
                 people, locks = self._context.seen_lately(self._case)
                 self._home.call_later(self._same, person, same_person(person, people, locks))
             else:
-                found = self._context.condition(self._machine)
-                machine = self._context.machine(self._machine)
+                found = self._context.condition(self._machine, self._asset)
+                machine = self._context.machine(self._machine, self._asset)
                 self._home.call_later(self._which, person, found, machine)
         except CannotOpen as error:
             self._home.call_later(self._home.warn, str(error))
@@ -114,7 +137,11 @@ class SittingDown:
     def _open(self, person: Person, has_read: bool = False) -> None:
         context = self._context
         try:
-            session = context.resume(self._case, person) if self._case else context.open(self._machine, person)
+            session = (
+                context.resume(self._case, person)
+                if self._case
+                else context.open(self._machine, person, asset=self._asset)
+            )
             if has_read:
                 session.knows()
                 session.entries.settle(None)
@@ -131,6 +158,11 @@ class SittingDown:
 
     def _in_thread(self, does: Callable[[], None], group: str) -> None:
         self._home.run_worker(does, thread=True, exclusive=True, group=group, exit_on_error=False)
+
+
+def which_asset(assets: Sequence[str]) -> ChooseOne:
+    """Asks which of the machines that share a file is meant."""
+    return ChooseOne("WHICH ONE IS IT?", tuple(Row(asset, asset) for asset in assets), digits=True)
 
 
 def which_case(found: MachineCondition, machine: Machine, now: datetime) -> ChooseOne | None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from itertools import pairwise
 
+from diag.machine.assets import folded
 from diag.machine.model import Access
 from diag.vet.vetted import work_words as words
 from diag.vet.vetted.rule import Finding, Vetted, rule
@@ -181,6 +184,29 @@ def too_entangled(vetted: Vetted) -> Iterator[Finding]:
     except CannotCompile as error:
         first = vetted.machine.indications[error.indications[0]].place if error.indications else None
         yield Finding(first or vetted.top, str(error).removeprefix(f"{vetted.machine.id}: "))
+
+
+@rule(
+    "asset-order",
+    "info",
+    "Every asset is found all the same; one may be looked for in the wrong place of a long list.",
+    bad="""
+assets: [fan 2, fan 10, fan 1]
+""",
+    mend=("fan 2, fan 10, fan 1", "fan 1, fan 2, fan 10"),
+)
+def asset_order(vetted: Vetted) -> Iterator[Finding]:
+    """Assets are listed as the file names them, so name them in the order of their numbers."""
+    assets, head = vetted.machine.assets, vetted.written.head
+    wrong = next((n for n, pair in enumerate(pairwise(map(_counted, assets)), 1) if pair[0] > pair[1]), None)
+    if wrong is not None and head is not None:
+        text = f"'{assets[wrong]}' stands behind '{assets[wrong - 1]}'; name the assets in the order of their numbers"
+        yield Finding(head.place("assets", wrong), text)
+
+
+def _counted(asset: str) -> list[tuple[int, str]]:
+    """The words of an asset's name so that 10 comes after 2."""
+    return [(int(word), "") if word.isdecimal() else (0, word) for word in re.split(r"(\d+)", folded(asset))]
 
 
 @rule(

@@ -25,6 +25,10 @@ _NAME: Final = re.compile(r"[^\s,;=|?*'\"{}\[\]<>]{1,60}")
 NO_NAME: Final = (
     "is not a name, which is one word without spaces and , ; = | ? * ' \" { } [ ] < >, at most 60 characters"
 )
+_PLAIN_NAME: Final = re.compile(r"(?=.{1,60}$)[^\s/\\-][^\s/\\]*(?: [^\s/\\]+)*")
+_NO_PLAIN_NAME: Final = (
+    "should be plain words with one space between them, without / and \\ and no hyphen first, at most 60 characters"
+)
 _NO_NUMBER: Final = "should be a number such as 12 or 0.5"
 _NO_COUNT: Final = "should be a whole number such as 2"
 _NO_FLAG: Final = "should be true or false"
@@ -298,6 +302,11 @@ Some = AfterValidator(at_least_one)
 Texts = Annotated[tuple[Text, ...], BeforeValidator(one_or_many), Mark.FREE_TEXT]
 Items = Annotated[tuple[Short, ...], BeforeValidator(one_or_many), Mark.FREE_TEXT]
 """Things that are confirmed one by one, each by these words."""
+PlainName = Annotated[
+    str, _all_of(_PLAIN_NAME, str, _NO_PLAIN_NAME), _shape(*_WORD, whole=_PLAIN_NAME.pattern, says=_NO_PLAIN_NAME)
+]
+"""A name that people gave, of several words, without what a command could take for something else."""
+PlainNames = Annotated[tuple[PlainName, ...], BeforeValidator(one_or_many)]
 Words = Annotated[tuple[Text, ...], BeforeValidator(one_or_many)]
 """One state or several. Not names: a display's raw codes may stand in their place."""
 SomeWords = Annotated[Words, Some]

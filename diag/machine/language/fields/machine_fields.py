@@ -17,6 +17,8 @@ from diag.machine.language.fields.field_types import (
     Minutes,
     Name,
     Names,
+    PlainName,
+    PlainNames,
     Roles,
     Short,
     Text,
@@ -77,6 +79,12 @@ class HeadSource(Source):
     format: Literal["1"] = needed("The version of this language. Always 1.", "1")
     title: Text = needed("What the machine is called on the screen.", "Bottle rinser")
     place: Text = needed("Where it stands.", "Filling hall")
+    assets: PlainNames = optional(
+        (),
+        "Machines of one kind that share this file, each by its name. Locks, danger signs, resets and cases are of one "
+        "of them.",
+        "[stacker 1, stacker 2]",
+    )
     revision: Short = optional("not said", "A date or a number, so that it is known which file was used.", "2026-11-25")
     approval: Annotated[Any, Apart(lambda: Literal["draft", "trial"] | ApprovalSource)] = optional(
         DRAFT, "How far the file can be trusted: draft, trial, or approved, which diag approve writes.", "draft"
@@ -110,6 +118,11 @@ class PointSource(Source):
     electrical: Flag = optional(True, "false for air, steam, water.", "false")
     foreign: Flag = optional(
         False, "true when it feeds in from another machine, and stays live with this one off.", "true"
+    )
+    tag: PlainName = optional(
+        "",
+        "What it is called on the whole site, where machines share it. A lock on it shows at each that names the tag.",
+        "MCC 3 feeder 7",
     )
     lost_with: Texts = optional(
         (), "What is gone once it is off. It is said before the point is switched off.", "[light of the cellar, bell]"

@@ -19,6 +19,7 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Input
 
+from diag.case.phrases import gone
 from diag.record.errors import CasebookError
 from diag.safety.types import same_name
 from diag.text import one_line
@@ -113,6 +114,8 @@ class CaseScreen(OverCase):
         machine, state = self.machine, self.state
         if state.problems:
             self.warn(f"{len(state.problems)} entries of the record could not be read: {state.problems[0]}")
+        elif machine.gone:
+            self.warn(gone(machine))
         elif machine.revision != state.revision:
             now, then = one_line(machine.revision), one_line(state.revision)
             self.warn(f"The machine file has changed since this case began: {now} now, {then} then.")
