@@ -107,7 +107,8 @@ def test_whoever_entered_something_here_just_now_is_not_absent(floor: Floor) -> 
     lock_out(ann)
     floor.later()
     again, bob = floor.case(ANN), floor.case(BOB)
-    again.post(e.Noted(text="I am at the second guard."))
+    again.follow()
+    again.post(e.Joined(person="Ann", role=Role.ELECTRICIAN, authorised=True, qualified=True))
     last = again.state.last
     bob.follow()
     why = f"Ann entered something here at {last.astimezone():%H:%M}. Reach them first."
