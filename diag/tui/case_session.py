@@ -44,7 +44,6 @@ TOO_QUICK = "Too quick to have been read. Read what is asked, then confirm it."
 DID = {
     "took-over": "has the case in hand",
     "joined": "sat down",
-    "gate": "confirmed a step of the lockout",
     "reset-done": "did a reset",
     "remedied": "did a remedy",
     "made-safe": "said that a danger is over",
@@ -104,6 +103,8 @@ class CaseSession:
     """Who goes on here once somebody beside them has made their one entry."""
     touched: int = 0
     """How often others have entered something here that changes what may be done at the machine."""
+    came_out: bool = False
+    """What others entered last makes people come out: it is told with the mark of a stop."""
     _pressed: float = -inf
     _changed: float = -inf
 
@@ -228,9 +229,11 @@ class CaseSession:
     def take_in(self, news: Stream) -> str:
         """Takes in what others have entered. Returns who did, and what in a few words; nothing where it is known."""
         from diag.case.case import PLAIN
-        from diag.case.log.events import Elsewhere, Stamped
+        from diag.case.log.events import Elsewhere, Gate, Stamped, TakenBack
         from diag.case.phrases import answered
+        from diag.case.sheet.others_words import gate_words, taken_back_words
 
+        self.came_out = False
         case = self.case
         known = set(map(_where, case.stream))
         with self._lock:
@@ -244,14 +247,29 @@ class CaseSession:
         self.touched += any(not (isinstance(one, Stamped) and isinstance(one.event, PLAIN)) for one in added)
         if not added:
             return "Somebody changed the record."
-        last = added[-1]
+        last = next((one for one in reversed(added) if self._comes_out(one)), added[-1])
+        self.came_out = self._comes_out(last)
         where, entry = ("", last) if not isinstance(last, Elsewhere) else (f", case {last.case}", last.entry)
         if not isinstance(entry, Stamped):
             return "An entry was added that cannot be read."
         fact = next((f for f in case.state.facts if not where and f.seq == entry.seq), None)
         told = DID.get(entry.event.kind, "added something")
         what = answered(one_line(fact.title), plain(fact.state)) if fact is not None else told
+        if isinstance(entry.event, Gate):
+            what = gate_words(entry.event, case.machine)
+        elif isinstance(entry.event, TakenBack):
+            place = (last.case if isinstance(last, Elsewhere) else "", entry.event.seq)
+            gone = next((inner(one) for one in (*case.stream, *news.entries) if _where(one) == place), None)
+            what = taken_back_words(gone.event if isinstance(gone, Stamped) else None, case.machine) or told
         return f"{one_line(entry.by)}{where}: {what}."
+
+    @staticmethod
+    def _comes_out(one: CaseEntry | Elsewhere) -> bool:
+        from diag.case.log.events import Stamped
+        from diag.case.sheet.others_words import makes_come_out
+
+        entry = inner(one)
+        return isinstance(entry, Stamped) and makes_come_out(entry.event)
 
     # ------------------------------------------------------------ who is here
 
@@ -363,6 +381,13 @@ class CaseSession:
         """What each fact says about a cause; and, in words, what further fact would change its place at the top."""
         with self._lock:
             return self.case.evidence(cause), self.case.overturn(cause)
+
+
+def inner(one: CaseEntry | Elsewhere) -> CaseEntry:
+    """The entry itself, also where it is of another case."""
+    from diag.case.log.events import Elsewhere
+
+    return one.entry if isinstance(one, Elsewhere) else one
 
 
 def _sitting_of(entry: CaseEntry | Elsewhere) -> str:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
+from case_steps import ANN, Ticking
 
+from diag.case.case import Case
 from diag.case.log import events as e
 from diag.case.sheet.log_lines import in_words, log_lines
 from diag.machine.model import Machine, Role
+from diag.record.casebook import Casebook
 from diag.record.entry import Entry, Stamp
 from diag.safety import Act
 
@@ -213,3 +217,14 @@ def test_an_entry_that_cannot_be_read_says_so_and_nothing_steers_a_terminal() ->
     (line,) = log_lines((entry(body={"text": "two\nlines\x1b[2J"}, seq=12345),))
     assert line.startswith("12345  ")
     assert line.endswith("noted: two lines [2J")
+
+
+def test_what_was_taken_back_is_named(mixer: Machine, tmp_path: Path) -> None:
+    with Casebook(tmp_path / "book.sqlite3") as book:
+        case = Case.open(mixer, ANN, book=book, clock=Ticking())
+        for indication, said in (("smell", "burning"), ("supply-lamp", "dark")):
+            case.say(indication, said)
+            case.undo()
+        sign, fact = [line for line in log_lines(book.entries(case.id), mixer) if "took back" in line]
+    assert "took back the danger sign 'burning': it was never there (entry 3)." in sign
+    assert "took back: SUPPLY dark (entry 5)." in fact

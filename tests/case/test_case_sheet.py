@@ -341,3 +341,16 @@ def test_the_power_is_off_only_when_each_point_is_confirmed_off(mixer: Machine) 
     text = flat(sheet.plain(case))
     assert "Power off." in text
     assert "NOT OFF" not in text
+
+
+def test_a_danger_sign_that_was_taken_back_is_told_with_its_answer(mixer: Machine) -> None:
+    case = Case.open(mixer, OLGA, clock=Ticking())
+    case.say("smell", "burning")
+    case.undo()
+    for sheet_of in (handover, call_sheet):
+        lines = dict(sheet_of(case).sections)["Done"]
+        assert lines[-1].endswith("Olga: took back the danger sign 'burning': it was never there.")
+    calm = Case.open(mixer, OLGA, clock=Ticking())
+    calm.say("supply-lamp", "dark")
+    calm.undo()
+    assert "danger sign" not in sheet.plain(calm)

@@ -135,3 +135,18 @@ async def test_a_box_that_stood_open_while_the_machine_changed_enters_nothing(li
         await ada.press("enter")
         assert "Not entered" in ada.status
         assert live.kinds(CASE) == before
+
+
+async def test_bad_news_says_what_it_is_with_the_mark_of_a_stop(live: Stage) -> None:
+    async with live.run("mixer") as ada:
+        await ada.press(*ADA, "g", "enter", "enter", "enter")
+        async with live.run(case=CASE) as ole:
+            await ole.press("n", "ctrl+u", *OLE)
+            await ole.press("g")
+            live.seconds.ahead += 10
+            await ole.press("x")
+            live.seconds.ahead += 10
+            await ole.press("x")
+            await ada.until(lambda: "IT MOVED" in ada.status)
+            assert ada.status.startswith("✖ Ole: IT MOVED")
+            assert "✓" not in ada.status

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from stage import EVA, OLE, Stage, golden
+import pytest
+from stage import ADA, EVA, OLE, Stage, golden
 
 from diag.case.case import Case
 from diag.case.log.events import Gate, OwnerAbsent, OwnerTold, TagDown, TagFound
@@ -133,3 +134,11 @@ async def test_the_gate_says_whose_lock_it_waits_for_and_which_key_helps(stage: 
         await hand.press("y", "1")
         assert "too small" in hand.text
     assert "owner-absent" not in stage.kinds(CASE)
+
+
+@pytest.mark.parametrize(("size", "says"), [((80, 24), "DANGER TAG"), ((140, 40), "DANGER TAG: Eva")], ids=str)
+async def test_the_tag_stays_in_the_banner_while_a_wait_runs(stage: Stage, size: tuple[int, int], says: str) -> None:
+    async with stage.run("mixer", size=size) as hand:
+        await hand.press(*ADA, "y", "1", "1", "=do not", "enter", "=Eva", "enter")
+        await hand.press("g", *["enter"] * 5)
+        assert f"{says} · wait 1:0" in hand.lines[1]

@@ -239,7 +239,7 @@ async def test_what_others_enter_is_followed_while_an_entry_waits_for_a_database
                 assert STORING in ada.status
                 await eva.press("enter")
                 await over(eva)
-                await ada.until(lambda: "Eva, case 1125-b: confirmed a step" in ada.status)
+                await ada.until(lambda: "Eva, case 1125-b: people told" in ada.status)
                 assert STORING in ada.status
                 assert ada.app.context.storing
                 await ada.press("2")

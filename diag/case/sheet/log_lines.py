@@ -10,6 +10,7 @@ from diag.case.advice.actions import remedy_title
 from diag.case.log import events as e
 from diag.case.log.stored import event_of
 from diag.case.phrases import named, plain
+from diag.case.sheet.others_words import taken_back_words
 from diag.case.sheet.owner_words import entered_words, repaired_words
 from diag.case.sheet.what_was_done import ACTS
 from diag.machine.assets import shown_name
@@ -22,6 +23,7 @@ def log_lines(entries: tuple[Entry, ...], machine: Machine | None = None) -> Ite
     """Number, time with its offset, person, role and terminal, and what was entered. A machine gives its titles;
     without one the names of its file stand in their place."""
     before: datetime | None = None
+    events: dict[tuple[str, int], e.Event] = {}
     for entry in entries:
         late = ""
         if before is not None and (back := before - entry.at) > timedelta(seconds=2):
@@ -29,6 +31,11 @@ def log_lines(entries: tuple[Entry, ...], machine: Machine | None = None) -> Ite
         before = entry.at
         found = event_of(entry)
         what = found.why if isinstance(found, e.Unreadable) else in_words(found.event, machine)
+        if isinstance(found, e.Stamped):
+            events[entry.case, entry.seq] = found.event
+            if isinstance(found.event, e.TakenBack):
+                taken = taken_back_words(events.get((entry.case, found.event.seq)), machine)
+                what = f"{taken} (entry {found.event.seq})." if taken else what
         if isinstance(found, e.Stamped) and found.advice is not None:
             what += f" {_advice(found.advice, machine)}"
         yield f"{entry.seq:>4}  {_when(entry)}  " + one_line(f"{_who(entry.who, entry.stamp)}: {what}{late}")

@@ -15,6 +15,7 @@ from diag.case.advice.actions import remedy_title
 from diag.case.case import Case
 from diag.case.log import events as e
 from diag.case.phrases import answered, gone, listed, plain, title_of
+from diag.case.sheet.others_words import danger_found, taken_back_words
 from diag.case.sheet.owner_words import standing_words
 from diag.case.sheet.what_was_done import day, done, ending, entered, open_ends, remedied, resets, time, zone_of
 from diag.case.snapshot import Action, Fact
@@ -65,7 +66,7 @@ def handover(case: Case) -> SheetContent:
         ("State of the machine, and locks", (*_condition(case), *_locks(case), *_hazards(case))),
         ("Seen", _seen(case, (*SHOWN, Kind.QUESTION)) or ("Nothing was entered.",)),
         ("Readings", _seen(case, (Kind.READING,)) or ("None.",)),
-        ("Done", done(case) or ("Nothing.",)),
+        ("Done", (*done(case), *_signs_taken_back(case)) or ("Nothing.",)),
         ("Resets", resets(case)),
         ("Likely causes", _causes(case)),
         ("Ruled out", _ruled_out(case) or ("Nothing yet.",)),
@@ -89,7 +90,7 @@ def call_sheet(case: Case) -> SheetContent:
         ("Readings", _seen(case, (Kind.READING,)) or ("None.",)),
         ("Resets", resets(case)),
         ("Hazards, locks and who is there", (*_condition(case), *_locks(case), *_hazards(case), *people)),
-        ("Done", done(case) or ("Nothing.",)),
+        ("Done", (*done(case), *_signs_taken_back(case)) or ("Nothing.",)),
         ("What it could be", _causes(case)),
         ("Could not be told", tuple(title_of(machine, i) for i in case.state.cannot_tell) or ("Nothing.",)),
         ("Notes", _notes(case) or ("None.",)),
@@ -160,6 +161,18 @@ def _condition(case: Case) -> tuple[str, ...]:
             seen = f"it is {plain(now)}" if now else "not seen yet"
             lines.append(f"{title_of(case.machine, i)} should be {listed(map(plain, want), 'or')}; {seen}.")
     return tuple(lines)
+
+
+def _signs_taken_back(case: Case) -> tuple[str, ...]:
+    """Danger signs that were entered and taken back: whoever reads on is not left to guess."""
+    events = {s.seq: s.event for s in case.entries if isinstance(s, e.Stamped)}
+    return tuple(
+        f"{time(case, s.at)}, {s.by}: {taken_back_words(events.get(s.event.seq), case.machine)}."
+        for s in case.entries
+        if isinstance(s, e.Stamped)
+        and isinstance(s.event, e.TakenBack)
+        and danger_found(events.get(s.event.seq), case.machine)
+    )
 
 
 def _power(case: Case) -> str:

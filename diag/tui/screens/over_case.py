@@ -42,6 +42,11 @@ HERE, LEAD, BESIDE, BACK, GONE = "?here", "?lead", "?beside", "?back", "?gone"
 """Rows of the list of people that are no names."""
 
 
+ROOM_FOR_BOTH = 120
+"""Columns from which a danger tag's name has room beside a label's wait."""
+WAIT = "label's wait"
+
+
 def never(given: object, wrong: str) -> None:
     """Nothing is asked again."""
 
@@ -143,7 +148,8 @@ class OverCase(BaseScreen):
     def taken_in(self, words: str) -> None:
         """Paints what others have entered; `words` say what it was."""
         self.paint()
-        self.query_one(Status).say(words)
+        status = self.query_one(Status)
+        (status.stop if self.session.came_out else status.say)(words)
 
     async def on_key(self, event: events.Key) -> None:
         self.not_taken(event)
@@ -178,7 +184,12 @@ class OverCase(BaseScreen):
         if not same_name(state.lead.name, state.person.name):
             about = f"in hand: {one_line(state.lead.name)} · {title}"
         banner = NOT_FOLLOWING if self.session.lost() else state.banner
-        more = self.more() or stands(state)
+        more, stand = self.more(), stands(state)
+        if more and state.tags:
+            # A narrow row has no room for the name beside the wait; the tag itself is never left out.
+            stand = stand if self.size.width >= ROOM_FOR_BOTH else "DANGER TAG"
+            more = f"{stand} · {more.replace(WAIT, 'wait')}"
+        more = more or stand
         self.query_one(BannerBar).show(banner, state.person, case, about, more, self.session.badges)
 
     def _second(self) -> None:

@@ -10,8 +10,8 @@ class Status(Written):
     """`say` for what was done, `warn` for what was refused or not understood."""
 
     def show(self, tone: str, words: str) -> None:
-        """`tone`: `say`, `warn` or `hint`."""
-        {"say": self.say, "warn": self.warn, "hint": self.hint}[tone](words)
+        """`tone`: `say`, `warn`, `hint` or `stop`."""
+        {"say": self.say, "warn": self.warn, "hint": self.hint, "stop": self.stop}[tone](words)
 
     def say(self, words: str) -> None:
         self.set_class(False, "-warn")
@@ -20,6 +20,11 @@ class Status(Written):
     def warn(self, words: str) -> None:
         self.set_class(True, "-warn")
         self.write(line(("! ", ".loud"), one_line(words)))
+
+    def stop(self, words: str) -> None:
+        """What somebody else found or did that makes people come out."""
+        self.set_class(True, "-warn")
+        self.write(line(("✖ ", ".loud"), one_line(words)))
 
     def warns(self, words: str) -> bool:
         """Whether this is the warning that stands here now."""

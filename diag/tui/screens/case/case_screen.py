@@ -8,6 +8,7 @@ painted, once. The advice is weighed in a thread, and painted when it is there.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, Concatenate, ParamSpec
 
@@ -160,7 +161,8 @@ class CaseScreen(OverCase):
 
     def taken_in(self, words: str) -> None:
         self.model.others_entered()
-        self.reply(say(words))
+        reply = say(words)
+        self.reply(replace(reply, tone="stop") if self.session.came_out else reply)
 
     def told(self, words: str, *, warns: bool = False) -> None:
         self.reply(warn(words) if warns else say(words))

@@ -12,7 +12,7 @@ from diag.machine.model import Indication, Reset
 from diag.tui.questions import AskLines, ChooseOne, Given, Question
 from diag.tui.storing import STORING, Entry
 
-Tone = Literal["say", "warn", "hint"]
+Tone = Literal["say", "warn", "hint", "stop"]
 """What was done; what was refused or not understood; what may be done."""
 
 
