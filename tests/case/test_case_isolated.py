@@ -72,11 +72,13 @@ def test_proof_begins_with_what_is_seen_from_outside(stacker: Machine) -> None:
     """A new end plug on the bus of the post: lamps and display before the ohms, which need it locked out again."""
     case = Case.open(stacker, ANN, clock=Ticking())
     case.say("supply-lamp", "dark")
-    lock_out(case, "boxes")
+    lock_out(case, "small-boxes")
     remedy = stacker.causes["post-terminator-missing"].remedy
     assert remedy is not None
     case.post(Remedied(remedy=remedy.id))
-    go_back(case, "boxes")
+    go_back(case, "small-boxes")
+    for step in case.state.proof_first:
+        case.post(Prepared(text=step))
     asked = [a for a in (case.advice().next, *case.advice().others) if a is not None and a.kind in ("look", "check")]
     assert [a.access for a in asked] == [Access.OUTSIDE, Access.OUTSIDE, Access.DEAD]
 

@@ -29,6 +29,7 @@ from typing import Any
 
 from ledger import Ledger, Mark, Page
 
+from diag.machine.isolation import StoredEnergy
 from diag.machine.model import Machine
 from diag.safety import Act, Isolation, Lockout
 
@@ -83,22 +84,21 @@ def _key_of_one(isolation: Isolation, ledger: Ledger, machine: Machine, swap: bo
         (machine.points[p].electrical, p in isolation.off, p in ledger.off, on.get(p, ()), kept.get(p, ()), *met(p))
         for p in zone.points
     )
-    energies = (machine.stored[s] for s in zone.stored)
-    stored = sorted(
-        (
-            *(repr((s.put_back, s.after, s.counts_when)), repr(_named_by(machine, s.id))),
-            *(s.id in isolation.holds, s.id in ledger.pins, met(s.id)),
-        )
-        for s in energies
-    )
+    kinds = _kinds(tuple(machine.stored.values()))
+    stored = sorted((kinds[s], s in isolation.holds, s in ledger.pins, met(s)) for s in zone.stored)
     tests = sorted((*met(t), machine.test_points[t].below or 0.0) for t in zone.test_points)
     rest = _back(isolation, ledger)
     return now, page, live, said, tuple(points), tuple(stored), tuple(tests), rest[1:3], rest[4:]
 
 
-def _named_by(machine: Machine, stored: str) -> list[str]:
-    """The energies that come after this one, one way or the other."""
-    return [e.id for e in machine.stored.values() if stored in e.after or (e.put_back and stored in e.put_back.after)]
+@cache
+def _kinds(stored: tuple[StoredEnergy, ...]) -> dict[str, str]:
+    """What tells each stored energy from others, besides what was done: its own order, and who comes after it."""
+
+    def named_by(id: str) -> list[str]:
+        return [s.id for s in stored if id in s.after or (s.put_back and id in s.put_back.after)]
+
+    return {s.id: repr((s.put_back, s.after, s.counts_when, named_by(s.id))) for s in stored}
 
 
 def _owners(locks: frozenset[tuple[str, str]], swap: bool) -> dict[str, tuple[str, ...]]:

@@ -81,6 +81,7 @@ class Walk:
     tried: tuple[str, ...] = ()
     open: dict[str, frozenset[tuple[str, str]]] = field(default_factory=dict)
     """The act that is being tried, and what was open to whom before it."""
+    keys: dict[tuple[Isolation, Ledger], object] = field(default_factory=dict)
     visited: int = 0
     edges: int = 0
     back: dict[object, set[object]] = field(default_factory=dict)
@@ -118,9 +119,11 @@ class Walk:
 
     def key(self, isolation: Isolation, ledger: Ledger) -> object:
         """What states have in common that count as one."""
-        if self.by_number:
-            return key_of_one(isolation, ledger, self.machine)
-        return key(isolation, ledger, Act.RETRACT not in self.without, len(self.names) > 1)
+        both = isolation, ledger
+        if both not in self.keys:
+            undo, two = Act.RETRACT not in self.without, len(self.names) > 1
+            self.keys[both] = key_of_one(*both, self.machine) if self.by_number else key(*both, undo, two)
+        return self.keys[both]
 
     # ---- what may be tried
 

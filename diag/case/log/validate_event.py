@@ -90,7 +90,8 @@ def as_known(projection: Projection, name: str) -> str:
 def cleaned(event: e.Event) -> e.Event:
     """Names on one line; notes and reasons keep their lines; nothing in them steers a terminal."""
     words = ((field, value, _plain(event, field, value)) for field, value in event if isinstance(value, str))
-    return event.model_copy(update={field: plain for field, value, plain in words if plain != value})
+    changed = {field: plain for field, value, plain in words if plain != value}
+    return event.model_copy(update=changed) if changed else event
 
 
 def _plain(event: e.Event, field: str, value: str) -> str:
@@ -210,6 +211,8 @@ def _as_measured(machine: Machine, event: e.Gate) -> e.Gate:
     was found."""
     point = machine.test_points.get(event.target)
     live = event.act is Act.TESTED_DEAD and point is not None and at_voltage(point, event.values)
+    if event.by_item and not live:
+        return event
     return event.model_copy(update={"by_item": True, **({"act": Act.VOLTAGE_FOUND} if live else {})})
 
 
