@@ -8,7 +8,7 @@ import pytest
 from case_steps import ANN, BOB, OLGA, Ticking, go_back, live, lock_out, next_of, probability
 
 from diag.case.case import Case
-from diag.case.log.events import Closed, Remedied, ResetDone
+from diag.case.log.events import Closed, Prepared, Remedied, ResetDone
 from diag.case.sheet import sheet
 from diag.machine.load import read
 from diag.machine.model import Machine
@@ -34,6 +34,9 @@ def prove(case: Case) -> None:
     """Sees every proof that the advice asks for, as it should be, until it says that the case may be closed."""
     wanted = {i: states[0] for i, states, _ in case.state.proof}
     while (todo := next_of(case)).kind != "close":
+        if todo.kind == "do":
+            case.post(Prepared(text=todo.title))
+            continue
         if todo.permission.way == "live":
             live(case, todo.zone)
         here = next(i for i in todo.gives if i in wanted and i not in {p[0] for p in case.state.proof if p[2]})

@@ -279,7 +279,7 @@ def test_a_casebook_that_may_only_be_read(mixer: Machine) -> None:
                 assert entries_of(book, case.id) == kept
                 again = Case.read(case.id, mixer, book=book)
                 assert again.state.facts
-                with pytest.raises(OnlyRead, match="may only be read") as error:
+                with pytest.raises(OnlyRead, match="Ask for the right to write to it, or name") as error:
                     Case.resume(case.id, mixer, BOB, book=book)
                 one_line(error)
                 with pytest.raises(CasebookError) as error:

@@ -160,7 +160,7 @@ async def test_two_people_at_the_gate_without_typing_twice(stage: Stage) -> None
             if "■ DEAD" not in hand.lines[0]:
                 await on_to_dead(hand)
         assert "■ DEAD: Control box" in hand.lines[0]
-        await hand.press("p", "1")
+        await hand.press("p", "2")
         assert "Ada Brandt" in hand.lines[0]
         assert "■ DEAD: Control box" in hand.lines[0]
 

@@ -27,7 +27,9 @@ async def test_from_a_trip_to_the_call(stage: Stage) -> None:
             await hand.press("enter" if "it is done" in hand.text else "1")
             assert "■ locked out" not in hand.text
             assert "◆ live work" not in hand.text
-        await hand.press("c", "1", "h")
+        await hand.press("c", "1")
+        assert "TIME TO CALL" not in hand.text
+        await hand.press("h")
         assert "Written: " in hand.status
         await hand.press("f", "3", "1", "enter")
         assert "Handed over." in hand.text
