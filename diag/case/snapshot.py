@@ -226,6 +226,14 @@ class ToBeTold:
 
 
 @dataclass(frozen=True, slots=True)
+class Entered:
+    """When somebody made their latest entry at this machine, in whichever case."""
+
+    person: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class CaseState:
     """The case as replayed, without any mathematics: enough for the first paint."""
 
@@ -309,6 +317,8 @@ class CaseState:
     """Those that stand at the machine, the oldest first."""
     to_be_told: tuple[ToBeTold, ...] = ()
     """Who is to be told that a lock or tag of theirs was taken off, the oldest first."""
+    entered: tuple[Entered, ...] = ()
+    """Everybody who entered something at the machine since it was last at rest."""
     people: tuple[Person, ...] = ()
     """Everybody who was at the keys, as they said last, in the order in which they came."""
 

@@ -7,15 +7,17 @@ qualified where the point is electrical (1910.333(b)(2)(v)(C)). The owner has to
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime, timedelta
 
 from diag.case.log import events as e
 from diag.case.log.projection import Projection
 from diag.case.phrases import listed
-from diag.case.snapshot import DangerTag, ToBeTold
+from diag.case.snapshot import CaseState, DangerTag, Entered, ToBeTold
 from diag.machine.model import Machine, Role
 from diag.safety import Person, Refused
-from diag.safety.types import same_name
+from diag.safety.types import folded, same_name
 from diag.safety.zone import PAST_DANGER
 
 TAG, TOLD = "danger-tag", "to-be-told"
@@ -23,6 +25,11 @@ TAG, TOLD = "danger-tag", "to-be-told"
 lock: a danger tag, and that its owner is to be told of one that was taken off. A point's name has no space in it."""
 ELSEWHERE = "elsewhere"
 """Stands there for a tag that hangs on no isolation point."""
+PRESENT = timedelta(minutes=30)
+"""Whoever entered something at the machine less than this ago is not absent. Common practice: ask first whoever was
+here just now. No standard gives minutes."""
+SAID = 2
+"""Letters that an answer has at least which says how something was done; a cross or a dash says nothing."""
 MUST = {
     "directed_by": "Say who directs it for the employer, by name.",
     "off_site": "Say how it was verified that the owner is not on site.",
@@ -92,8 +99,30 @@ def check_tag(machine: Machine, projection: Projection, event: e.TagFound | e.Ta
         raise Refused("Say what you saw, so that it may come down.")
 
 
-def checked_absent(machine: Machine, projection: Projection, event: e.OwnerAbsent) -> e.OwnerAbsent:
-    """The event with what whoever takes it off has said of themselves. Raises `Refused`."""
+class WrongAnswer(Refused):
+    """Refused for one of the procedure's answers; `field`: its key in `MUST`."""
+
+    def __init__(self, field: str, why: str) -> None:
+        super().__init__(why)
+        self.field = field
+
+
+def at_work(state: CaseState, owner: str, at: datetime) -> Entered | None:
+    """The latest entry of an owner who is at work here, and so not absent; None where they entered nothing lately."""
+    return next((one for one in state.entered if same_name(one.person, owner) and at - one.at < PRESENT), None)
+
+
+def check_away(state: CaseState, owner: str, at: datetime) -> None:
+    """Raises `Refused` where this owner entered something at the machine a short while ago."""
+    if one := at_work(state, owner, at):
+        raise Refused(f"{one.person} entered something here at {one.at.astimezone():%H:%M}. Reach them first.")
+
+
+def checked_absent(
+    machine: Machine, projection: Projection, event: e.OwnerAbsent, at: datetime | None = None
+) -> e.OwnerAbsent:
+    """The event with what whoever takes it off has said of themselves. `at`: when it is entered; without it, at the
+    time of the latest entry. Raises `Refused`, and `WrongAnswer` where it is for one of the answers."""
     state = projection.state
     if state.danger:
         raise Refused("A danger sign stands. Keep away and call.")
@@ -106,21 +135,41 @@ def checked_absent(machine: Machine, projection: Projection, event: e.OwnerAbsen
         raise Refused(f"No such lock of {event.owner} is on.")
     if any(len(without(state.tags, event.owner, (p,))) == len(state.tags) for p in event.tags):
         raise Refused(f"No such danger tag of {event.owner} stands.")
-    for field, why in MUST.items():
-        if not getattr(event, field):
-            raise Refused(why)
-    for field, what in (("directed_by", "The employer's direction"), ("removed_by", "Who takes it off")):
-        if not Person(getattr(event, field), Role.OPERATOR).named or same_name(getattr(event, field), event.owner):
-            raise Refused(f"{what} is somebody else's, by a name of their own.")
-    if same_name(event.directed_by, event.removed_by):
-        raise Refused("Who directs it for the employer and who takes it off are two people.")
+    check_away(state, event.owner, at or state.last)
+    _check_answers(event)
     remover = _remover(projection, event.removed_by)
     points = [machine.points[p] for p in (*event.locks, *event.tags) if p in machine.points]
     electrical = [p.title for p in points if p.electrical]
     if electrical and not remover.qualified:
-        raise Refused(f"{listed(electrical)}: it takes a person who is qualified to work near live parts.")
+        why = f"{listed(electrical)}: it takes a person who is qualified to work near live parts."
+        raise WrongAnswer("removed_by", why)
     said = {"authorised": remover.authorised, "qualified": remover.qualified}
     return event.model_copy(update={"removed_by": remover.name, **said})
+
+
+def _check_answers(event: e.OwnerAbsent) -> None:
+    """Raises `WrongAnswer` at the first answer that is missing, says nothing, or names the wrong person."""
+    for field, why in MUST.items():
+        if not getattr(event, field):
+            raise WrongAnswer(field, why)
+    for field in ("off_site", "tried"):
+        if sum(letter.isalpha() for letter in getattr(event, field)) < SAID:
+            raise WrongAnswer(field, f"{MUST[field]} That is too short to tell.")
+    for field, what in (("directed_by", "The employer's direction"), ("removed_by", "Who takes it off")):
+        if not Person(getattr(event, field), Role.OPERATOR).named or same_name(getattr(event, field), event.owner):
+            raise WrongAnswer(field, f"{what} is somebody else's, by a name of their own.")
+    if same_name(event.directed_by, event.removed_by):
+        raise WrongAnswer("directed_by", "Who directs it for the employer and who takes it off are two people.")
+    if _names(event.checked, event.owner):
+        why = f"Whoever is absent saw nothing clear: say who did, and leave {event.owner} out."
+        raise WrongAnswer("checked", why)
+
+
+def _names(text: str, owner: str) -> bool:
+    """Whether a text names this person: the whole name within it, or one word of the name as all of it."""
+    said, name = (re.findall(r"[^\W_]+", folded(words)) for words in (text, owner))
+    whole = any(said[n : n + len(name)] == name for n in range(len(said)))
+    return bool(name) and (whole or (len(said) == 1 and said[0] in name))
 
 
 def check_may_enter(person: Person) -> None:
@@ -137,9 +186,10 @@ def _remover(projection: Projection, name: str) -> Person:
     known = (state.person, *reversed(state.people))
     found = next((one for one in known if same_name(one.name, name)), None)
     if found is None:
-        raise Refused(f"{name} has not said here what they may do. They sit down at this case first.")
+        why = f"{name} has not said here what they may do. They sit down at this case first."
+        raise WrongAnswer("removed_by", why)
     if found.role is Role.OPERATOR or not found.authorised:
-        raise Refused(f"{found.name} has not said here that they are authorised to lock out.")
+        raise WrongAnswer("removed_by", f"{found.name} has not said here that they are authorised to lock out.")
     return found
 
 

@@ -26,12 +26,12 @@ from diag.case.log.carried import Carried
 from diag.case.log.others import Others
 from diag.case.log.projection import DeadTime, Projection, Undo, known
 from diag.case.log.tallies import confirmed, reset_counts, waiting, waits
-from diag.case.snapshot import CaseState, DangerTag, Fact, Note, Raised, ToBeTold
+from diag.case.snapshot import CaseState, DangerTag, Entered, Fact, Note, Raised, ToBeTold
 from diag.case.tags import told
 from diag.machine.model import Check, Danger, Energy, Machine, ProofStep, Remedy, Role
 from diag.safety import Act, Isolation, Lockout, Person, Phase, Refused, Step, banner, order, shows_danger
 from diag.safety.tags import forbidden
-from diag.safety.types import Aged, same_name
+from diag.safety.types import Aged, folded, same_name
 
 OPENING = 2
 """Entries that open a case; the second says who has it in hand."""
@@ -88,6 +88,8 @@ class Replay:
     sat: Mapping[tuple[str, str], None] = field(default_factory=dict)
     """Each sitting with each person who was said there."""
     entries: tuple[e.Entry | e.Elsewhere, ...] = ()
+    entered: Mapping[str, Entered] = field(default_factory=dict)
+    """By the folded name, who entered something last and when, in whichever case, also where it was taken back."""
     """Those of this case, and between them those of others that touched the machine."""
     isolation: Isolation = field(default_factory=Isolation)
     off_since: Mapping[str, datetime] = field(default_factory=dict)
@@ -181,6 +183,7 @@ class Replay:
             back = (case, entry.seq) in taken
             if back and isinstance(entry.event, e.Found) and self._tells_of_danger(entry.event):
                 self.isolation = self.isolation.disturbed()
+            self.entered = {**self.entered, folded(entry.by): Entered(entry.by, entry.at)}
             self.everyone = (
                 self.everyone.said_by_mistake(entry) if back else self.everyone.after(self.machine, case, entry)
             )
@@ -709,6 +712,7 @@ class Replay:
             proof_ends={zone: one.end(around.shifts) for zone, one in self.proofs().items()},
             tags=self.tags,
             to_be_told=self.to_be_told,
+            entered=tuple(self.entered.values()),
             people=tuple(self.people.values()),
             disagreements=facts.disagree(machine, self.current.values(), self.round),
         )

@@ -68,7 +68,7 @@ def validate_event(machine: Machine, projection: Projection, event: e.Event, at:
         case e.TagFound() | e.TagDown():
             owners.check_tag(machine, projection, event)
         case e.OwnerAbsent():
-            return owners.checked_absent(machine, projection, event)
+            return owners.checked_absent(machine, projection, event, at)
         case e.OwnerTold():
             owners.check_told(projection, event)
         case e.Noted() if not event.text:
