@@ -58,6 +58,8 @@ class ChooseOne(Question[Picked]):
     """Rows that are shown only once something is typed."""
     typed: str = ""
     """What the line holds already."""
+    bare: bool = False
+    """Of people's safety: it takes a digit or a click and nothing that is typed, and none until it can have been read."""
     wrong_before: str = ""
     """Why it is asked again."""
 
