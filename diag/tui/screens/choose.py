@@ -66,7 +66,8 @@ class Choose(Box[Picked]):
             if asks.about:
                 yield Written(text(one_line(asks.about), ".strong"), classes="about")
             if not asks.bare:
-                yield ChooseLine(asks.digits, asks.free or ("a digit, or type to find" if asks.digits else "type to find"))
+                finds = "a digit, or type to find" if asks.digits else "type to find"
+                yield ChooseLine(asks.digits, asks.free or finds)
             yield PickList(asks.rows, digits=asks.digits, marks=asks.marks, rest=asks.rest, id="choose-list")
             yield KeyBar(BARE if asks.bare else TABLE)
 
