@@ -51,7 +51,8 @@ async def test_the_lock_of_an_absent_owner_comes_off_step_by_step(stage: Stage, 
         await hand.press(*ANSWERS[2:])
         assert "are two people" in hand.text, "why it is refused is said in the box"
         assert "badge out at 2" in hand.box, "and nothing that was typed is lost"
-        await hand.press(*["shift+tab"] * 4, "end", "ctrl+u", "=Ruth Kern", "enter")
+        assert line_of(hand) == "ask-0", "the line that it is about"
+        await hand.press("end", "ctrl+u", "=Ruth Kern", *["enter"] * 5)
         assert "IS IT OFF?" in hand.box
         assert "owner-absent" not in stage.kinds(CASE)
         await hand.press("2")
@@ -66,6 +67,30 @@ async def test_the_lock_of_an_absent_owner_comes_off_step_by_step(stage: Stage, 
     assert (event.owner, event.locks, event.directed_by) == ("Ada Brandt", ("main-switch-q1",), "Ruth Kern")
     assert (event.removed_by, event.authorised, event.qualified) == ("Eva", True, True)
     assert [e.how for e in stage.events(CASE) if isinstance(e, OwnerTold)] == ["by telephone"]
+
+
+def line_of(hand: Hand) -> str:
+    """The line of the form that is typed in."""
+    return str(getattr(hand.app.focused, "id", ""))
+
+
+async def test_no_line_of_the_form_is_passed_over(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES, "y", "1", *ANSWERS[:6])
+        assert line_of(hand) == "ask-3", "who takes it off is filled in, and still gone through"
+        assert "↑↓ line" in hand.box
+        await hand.press("up", "up")
+        assert line_of(hand) == "ask-1"
+        await hand.press("end", "ctrl+u", "=x", "down", "down", "down", "down")
+        assert line_of(hand) == "ask-4"
+        await hand.press("=Ada Brandt", "enter")
+        assert "too short to tell" in hand.box
+        assert line_of(hand) == "ask-1"
+        await hand.press("end", "ctrl+u", "=badge out at 2", *["enter"] * 4)
+        assert "leave Ada Brandt out" in hand.box
+        assert line_of(hand) == "ask-4"
+        assert "badge out at 2" in hand.box
 
 
 async def to_the_question(hand: Hand) -> None:

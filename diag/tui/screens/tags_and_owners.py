@@ -132,7 +132,15 @@ class TagsAndOwners:
 
         case = self._screen.session.case
         asks = procedure(self._machine, owner, things, self._state.person)
-        lines = AskLines(asks.title, asks.about, asks.lines, lambda said: case.refusal(event(said)))
+
+        def concerns(said: Answers) -> int | None:
+            from diag.case.log.owners import MUST, WrongAnswer
+
+            error = case.refusing(event(said))
+            return list(MUST).index(error.field) if isinstance(error, WrongAnswer) else None
+
+        refusal = lambda said: case.refusal(event(said))  # noqa: E731
+        lines = AskLines(asks.title, asks.about, asks.lines, refusal, in_turn=True, concerns=concerns)
         self._screen.ask_lines(lines, confirm)
 
     def _told(self, owner: str) -> None:
