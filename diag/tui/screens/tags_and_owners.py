@@ -168,7 +168,8 @@ def what(state: CaseState, machine: Machine, at: datetime) -> ChooseOne:
     from diag.case.log.owners import at_work
 
     me = state.person.name
-    rows, here = [], []
+    rows: list[Row] = []
+    here: list[Row] = []
     for owner in dict.fromkeys(one.owner for one in state.to_be_told):
         rows.append(Row(f"{TOLD} {owner}", f"{owner} has been told what was taken off"))
     for tag in state.tags:
