@@ -320,3 +320,24 @@ def test_a_handover_note_stays_for_whoever_takes_over(mixer: Machine) -> None:
     told = flat(sheet.plain(case))
     assert ", Olga: The bowl is still full." in told
     assert ", Olga: It hummed before it stopped." in told
+
+
+@pytest.mark.source("Every source of energy is isolated before work begins", found="common practice")
+def test_the_power_is_off_only_when_each_point_is_confirmed_off(mixer: Machine) -> None:
+    case = Case.open(mixer, ANN, clock=Ticking())
+    while not case.state.locks:
+        step = case.state.steps[BOX][0]
+        gate(case, step.act, step.target)
+    ((off, _),) = case.state.locks
+    on = [mixer.points[p].title for p in mixer.zones[BOX].points if p != off]
+    assert on
+    for sheet_of in (handover, call_sheet):
+        text = " ".join(line for _, part in sheet_of(case).sections for line in part)
+        assert "Power off" not in text
+        assert "The power is NOT all off." in text
+        assert f"LOCK ON: {mixer.points[off].title}, lock of Ann." in text
+        assert all(f"NOT OFF: {title}." in text for title in on)
+    lock_out(case)
+    text = flat(sheet.plain(case))
+    assert "Power off." in text
+    assert "NOT OFF" not in text

@@ -20,7 +20,7 @@ from diag.case.sheet.what_was_done import day, done, ending, entered, open_ends,
 from diag.case.snapshot import Action, Fact
 from diag.machine.model import Access, Kind
 from diag.record.casebook import CasebookError
-from diag.safety import CAUTIONS
+from diag.safety import CAUTIONS, Phase
 from diag.text import percent
 
 CAUSES, RULED_OUT = 5, 12
@@ -145,7 +145,7 @@ def _record(case: Case) -> tuple[str, ...]:
 
 def _condition(case: Case) -> tuple[str, ...]:
     state = case.state
-    lines = [f"{state.banner.title}: {state.banner.allows} Power {'on' if state.energised else 'off'}."]
+    lines = [f"{state.banner.title}: {state.banner.allows} {_power(case)}", *_not_off(case)]
     if state.live:
         lines.append(f"Live work is going on in {zone_of(case, state.live.zone)}, by {state.live.person}.")
     if state.countdown is not None and state.countdown > state.last:
@@ -160,6 +160,28 @@ def _condition(case: Case) -> tuple[str, ...]:
             seen = f"it is {plain(now)}" if now else "not seen yet"
             lines.append(f"{title_of(case.machine, i)} should be {listed(map(plain, want), 'or')}; {seen}.")
     return tuple(lines)
+
+
+def _power(case: Case) -> str:
+    """Whether the power is off, said only where every point of each zone that is locked out is confirmed off."""
+    state = case.state
+    if state.energised:
+        return "Power on."
+    if any(lockout.phase is Phase.STOP for lockout in state.lockouts.values()):
+        return "The power is NOT proved off."
+    return "The power is NOT all off." if _still_on(case) else "Power off."
+
+
+def _still_on(case: Case) -> tuple[str, ...]:
+    """Points not confirmed off, of the zones where a lockout is under way or a point is off."""
+    state, machine = case.state, case.machine
+    under_way = [z for z, lockout in state.lockouts.items() if lockout.phase is not Phase.NONE]
+    zones = [zone for id, zone in machine.zones.items() if id in under_way or set(zone.points) & set(state.off)]
+    return tuple(p for p in machine.points if p not in state.off and any(p in zone.points for zone in zones))
+
+
+def _not_off(case: Case) -> tuple[str, ...]:
+    return tuple(f"NOT OFF: {case.machine.points[p].title}." for p in _still_on(case))
 
 
 def _locks(case: Case) -> tuple[str, ...]:

@@ -158,9 +158,9 @@ class CaseScreen(OverCase):
     def under_keys(self) -> object:
         return self.model.under_keys
 
-    def taken_in(self, words: str) -> None:
+    def taken_in(self, words: str, *, warns: bool = False) -> None:
         self.model.others_entered()
-        self.reply(say(words))
+        self.told(words, warns=warns)
 
     def told(self, words: str, *, warns: bool = False) -> None:
         self.reply(warn(words) if warns else say(words))
