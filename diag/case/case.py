@@ -448,13 +448,17 @@ class Case:
 
     def refusal(self, event: e.Event) -> str:
         """Why an event would be refused now, in one line; empty when it may be entered. Nothing is entered."""
+        return str(self.refusing(event) or "")
+
+    def refusing(self, event: e.Event) -> Refused | None:
+        """What would be raised for an event now; None where it may be entered. Nothing is entered."""
         if self._sitting is None:
-            return READ_ONLY
+            return Refused(READ_ONLY)
         try:
             validate_event(self.machine, self._projection, event, self._clock().astimezone(UTC))
         except Refused as error:
-            return str(error)
-        return ""
+            return error
+        return None
 
     def say(
         self, indication: str, text: str, sitting: Sitting | None = None, *, check: str = "", before: str = ""

@@ -185,6 +185,16 @@ class Isolation:
             isolation = isolation._put(replace(lockout, trail=trail, covered=lockout.covered - {name}))
         return isolation.lapse() if self.live is not None and self.live.person == name else isolation
 
+    def disturbed(self) -> Isolation:
+        """The isolation once somebody came to the machine, or a danger was seen there: the last look before the power
+        is taken again, and those who use the machine are told again."""
+        isolation = self
+        for lockout in self.lockouts:
+            if lockout.phase is Phase.BACK:
+                looked = replace(lockout, trail=lockout.without(Act.LAST_LOOK, Act.TOLD_BACK))
+                isolation = isolation._put(looked)
+        return isolation
+
     @property
     def unfinished(self) -> frozenset[str]:
         """Zones whose way back is not at its end: power on for a test, a hold in, something not back."""

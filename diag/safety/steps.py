@@ -146,8 +146,17 @@ def _due(machine: Machine, isolation: Isolation, zone: Zone, due: Act, name: str
                 yield _test(zone, machine.test_points[t], fails)
         case Act.ISOLATE_AGAIN:
             yield _again(zone, lockout)
+        case Act.SHUT_DOWN if lockout.has(Act.ISOLATE_AGAIN) and isolation.off.intersection(zone.points):
+            yield _step(zone, due, _looked_at_again(machine, isolation, zone))
         case _:
             yield _step(zone, due)
+
+
+def _looked_at_again(machine: Machine, isolation: Isolation, zone: Zone) -> str:
+    """What stopped the zone may have come through one of its points."""
+    off = [machine.points[p] for p in zone.points if p in isolation.off]
+    named = ", ".join(f"{p.title} ({p.where})" if p.where else p.title for p in off)
+    return f"{PLAIN[Act.SHUT_DOWN]} Somebody has been to each of these again, and it is off: {named}."
 
 
 def _released(machine: Machine, zone: Zone, act: Act, stored: str) -> Step:

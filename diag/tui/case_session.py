@@ -135,6 +135,13 @@ class CaseSession:
         """Whoever presses a key now aimed it at what stood there before."""
         return self.seconds() - self._changed < UNDER_KEYS
 
+    def early(self) -> bool:
+        """Whether a key comes too soon after a question of people's safety opened, or after the key before it: whoever
+        types on has not read it."""
+        soon = self.just_changed
+        self.has_changed()
+        return soon
+
     @property
     def people(self) -> dict[str, Person]:
         """Everybody who was at the keys in this case, by name."""

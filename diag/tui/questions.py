@@ -58,6 +58,8 @@ class ChooseOne(Question[Picked]):
     """Rows that are shown only once something is typed."""
     typed: str = ""
     """What the line holds already."""
+    bare: bool = False
+    """Of people's safety: it takes a digit or a click, nothing typed, and neither before it can have been read."""
     wrong_before: str = ""
     """Why it is asked again."""
 
@@ -86,6 +88,10 @@ def nothing_wrong(answers: Answers) -> str:
     return ""
 
 
+def nowhere(answers: Answers) -> int | None:
+    return None
+
+
 @dataclass(frozen=True)
 class AskLines(Question[Answers]):
     """Lines to type."""
@@ -103,6 +109,10 @@ class AskLines(Question[Answers]):
     """What else is shown beside them."""
     wrong_before: str = ""
     """Why it is asked again."""
+    in_turn: bool = False
+    """Enter goes through every line, filled in already or not, and takes them on the last one alone."""
+    concerns: Callable[[Answers], int | None] = nowhere
+    """The line that what is wrong is about, from 0; None where it is about none of them alone."""
 
     def again(self, answers: Answers, wrong: str) -> AskLines:
         """The same with what was typed before, and why that could not be taken."""

@@ -12,6 +12,7 @@ from case_steps import ANN, BOB, BOX, OLGA, START, Ticking, gate, go_back, lock_
 from diag.case.case import Case
 from diag.case.log import events as e
 from diag.case.log.replay import replay
+from diag.case.sitting import Sitting
 from diag.machine.isolation import PutBack, TakenOff
 from diag.machine.model import Machine
 from diag.safety import Act, Person, Phase, Refused
@@ -204,3 +205,59 @@ def test_an_operator_s_reading_from_inside_is_another_person_s_by_name(mixer: Ma
     case.post(e.Found(indication="mains", seen={"good": 1.0}, before="Ann"))
     case.post(e.Found(indication="supply-lamp", seen={"dark": 1.0}, before="Olga"))
     assert [f.before for f in case.state.facts] == ["Ann", "Olga"]
+
+
+def to_the_last_point(case: Case) -> None:
+    """The way back, with a last look and users told, up to the power."""
+    gate(case, Act.BACK)
+    while (step := case.state.steps[BOX][0]).act is not Act.POWER_ON:
+        gate(case, step.act, step.target)
+
+
+def last_looks(case: Case) -> int:
+    acts = [n.event.act for n in case.entries if isinstance(n, e.Stamped) and isinstance(n.event, e.Gate)]
+    return acts.count(Act.LAST_LOOK)
+
+
+@pytest.mark.source("29 CFR 1910.147(e)(2)(i): everyone is clear before the power", found="read in public text")
+def test_a_danger_after_the_last_look_asks_for_another_one(mixer: Machine) -> None:
+    case = opened(mixer)
+    lock_out(case)
+    to_the_last_point(case)
+    case.say("smell", "burning")
+    case.undo()
+    assert case.state.steps[BOX][0].act is Act.LAST_LOOK
+    assert "Not yet" in refused(case, e.Gate(zone=BOX, act=Act.POWER_ON, target=case.machine.zones[BOX].points[0]))
+
+
+def test_whoever_comes_after_the_last_look_was_not_seen_by_it(mixer: Machine) -> None:
+    case = opened(mixer)
+    lock_out(case)
+    to_the_last_point(case)
+    gate(case, case.state.steps[BOX][0].act, case.state.steps[BOX][0].target)
+    case.post(e.Noted(text="The night shift's engineer is here"), Sitting(BOB))
+    assert case.state.steps[BOX][0].act is Act.LAST_LOOK
+    while steps := case.state.steps[BOX]:
+        gate(case, steps[0].act, steps[0].target)
+        if case.state.lockouts[BOX].phase is Phase.NONE:
+            break
+    assert last_looks(case) == 2
+    assert case.state.energised
+
+
+def test_a_wait_begins_anew_after_what_stopped_the_zone(mixer: Machine) -> None:
+    """What moved was fed, so that what a store holds is full again."""
+    case = opened(mixer)
+    while (step := case.state.steps[BOX][0]).act is not Act.RELEASED:
+        gate(case, step.act, step.target)
+    first = case.state.waits[step.target]
+    gate(case, Act.MOVED)
+    gate(case, Act.ISOLATE_AGAIN, reason="Found and put right; Eva decided")
+    assert "looked" not in case.state.steps[BOX][0].text
+    assert "been to each of these again" in case.state.steps[BOX][0].text
+    assert "Main switch Q1" in case.state.steps[BOX][0].text
+    while (step := case.state.steps[BOX][0]).act is not Act.RELEASED:
+        gate(case, step.act, step.target)
+    again = timedelta(minutes=mixer.stored[step.target].wait)
+    assert case.state.waits[step.target] > first
+    assert case.state.waits[step.target] >= case.entries[-2].at + again

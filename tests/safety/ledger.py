@@ -178,6 +178,15 @@ class Ledger:
                 book = replace(book, pins=book.pins | may_be)
         return book
 
+    def startle(self) -> Ledger:
+        """A danger was seen: whoever looked last, and told everybody, before power has to do it again."""
+        book = self
+        for zone, page in self.pages:
+            if page.mode == "out":
+                marks = tuple(m for m in page.marks if m.act not in (Act.LAST_LOOK, Act.TOLD_BACK))
+                book = book._with(zone, replace(page, marks=marks))
+        return book
+
     def take_off(self, zone: str, things: tuple[TakenOff, ...]) -> Ledger:
         """Somebody took these off inside."""
         spun = self.spun | {zone} if any(t.phases for t in things) else self.spun

@@ -12,6 +12,7 @@ from canon import ANN, BOB
 from two_cases import CASES, FEATURES, PAIRS, TwoCases
 
 from diag.case.case import Case
+from diag.case.log.ageing import Around
 from diag.case.sitting import Sitting
 from diag.record.casebook import Casebook
 from diag.safety import Refused
@@ -65,7 +66,7 @@ def test_the_door_does_as_the_walk_does(seed: int, tmp_path: Path) -> None:
             n = chance.randrange(2)
             event = chance.choice(list(likely(walk, here, n, chance)))
             cases[n].follow()
-            there = walk.enter(here, here.cases[n].projection(walk.people[n], here.at), n, event)
+            there = walk.enter(here, here.cases[n].projection(walk.people[n], Around(here.at)), n, event)
             if there is None:
                 with pytest.raises(Refused):
                     cases[n].post(event)
@@ -74,7 +75,8 @@ def test_the_door_does_as_the_walk_does(seed: int, tmp_path: Path) -> None:
                 here = there
             cases[1 - n].follow()
             for case, so_far, name in zip(cases, here.cases, (ANN, BOB), strict=True):
-                shown, walked = case.state, so_far.projection(walk.people[(ANN, BOB).index(name)], here.at).state
+                person = walk.people[(ANN, BOB).index(name)]
+                shown, walked = case.state, so_far.projection(person, Around(here.at)).state
                 assert (shown.banner, shown.locks, shown.holds, shown.danger, shown.steps) == (
                     *(walked.banner, walked.locks, walked.holds, walked.danger, walked.steps),
                 )
@@ -84,7 +86,7 @@ def test_the_door_does_as_the_walk_does(seed: int, tmp_path: Path) -> None:
 
 def likely(walk: TwoCases, here: object, n: int, chance: random.Random) -> Iterator[object]:
     """Mostly what the gate asks for next, so that the way leads somewhere."""
-    state = here.cases[n].projection(walk.people[n], here.at).state
+    state = here.cases[n].projection(walk.people[n], Around(here.at)).state
     asked = {(s.act, s.target) for zone in state.steps.values() for s in zone}
     events = list(walk.events(here.book, n))
     next_ones = [event for event in events if event.kind == "gate" and (event.act, event.target) in asked]

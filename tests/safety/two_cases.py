@@ -31,6 +31,7 @@ from walk import FREE, Caught
 
 from diag.case.log import events as e
 from diag.case.log import stored
+from diag.case.log.ageing import Around
 from diag.case.log.projection import Projection, permitted
 from diag.case.log.replay import Replay, replay
 from diag.case.log.tallies import waiting, waits
@@ -128,7 +129,8 @@ class Book:
         after = before.write(ZONE, act, target, name)
         mode = after.page(ZONE).mode
         running = self.waits
-        if waits_on and after.off and not before.off:
+        anew = act is Act.ISOLATE_AGAIN and before.page(ZONE).mode == "stopped"
+        if waits_on and after.off and (anew or not before.off):
             running = frozenset({HOLD})
         if not after.off:
             running = frozenset()
@@ -259,7 +261,7 @@ class TwoCases:
             self.tried = ("the wait is over",)
             yield replace(here, at=here.at + WAIT, book=replace(here.book, waits=frozenset()))
         for case, person in enumerate(self.people):
-            projection = here.cases[case].projection(person, here.at)
+            projection = here.cases[case].projection(person, Around(here.at))
             others = [
                 replace(projection, state=replace(projection.state, person=stranger)) for stranger in self.strangers
             ]
@@ -337,7 +339,9 @@ class TwoCases:
             case e.Gate():
                 return book.gate(case, event.act, event.target, name, "waiting" in self.features)
             case e.Found():
-                return replace(book, danger=book.danger or "yes" in event.seen)
+                if book.danger or "yes" not in event.seen:
+                    return book
+                return replace(book, danger=True, ledger=book.ledger.startle())
             case e.MadeSafe():
                 assert book.danger, "no sign stood"
                 return replace(book, danger=False)
@@ -377,7 +381,7 @@ class TwoCases:
         """What must hold in every state: each case shows and allows its person what the ledger says."""
         book = here.book
         for case, person in enumerate(self.people):
-            now = here.cases[case].projection(person, here.at)
+            now = here.cases[case].projection(person, Around(here.at))
             state, name = now.state, person.name
             assert state.locks == tuple(sorted(book.ledger.locks))
             assert state.holds == tuple(sorted(book.ledger.pins))

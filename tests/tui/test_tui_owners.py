@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from stage import ADA, EVA, OLE, Stage, golden
+from stage import ADA, EVA, OLE, Hand, Stage, golden
 
 from diag.case.case import Case
 from diag.case.log.events import Gate, OwnerAbsent, OwnerTold, TagDown, TagFound
@@ -52,7 +52,8 @@ async def test_the_lock_of_an_absent_owner_comes_off_step_by_step(stage: Stage, 
         await hand.press(*ANSWERS[2:])
         assert "are two people" in hand.text, "why it is refused is said in the box"
         assert "badge out at 2" in hand.box, "and nothing that was typed is lost"
-        await hand.press(*["shift+tab"] * 4, "end", "ctrl+u", "=Ruth Kern", "enter")
+        assert line_of(hand) == "ask-0", "the line that it is about"
+        await hand.press("end", "ctrl+u", "=Ruth Kern", *["enter"] * 5)
         assert "IS IT OFF?" in hand.box
         assert "owner-absent" not in stage.kinds(CASE)
         await hand.press("2")
@@ -67,6 +68,96 @@ async def test_the_lock_of_an_absent_owner_comes_off_step_by_step(stage: Stage, 
     assert (event.owner, event.locks, event.directed_by) == ("Ada Brandt", ("main-switch-q1",), "Ruth Kern")
     assert (event.removed_by, event.authorised, event.qualified) == ("Eva", True, True)
     assert [e.how for e in stage.events(CASE) if isinstance(e, OwnerTold)] == ["by telephone"]
+
+
+def line_of(hand: Hand) -> str:
+    """The line of the form that is typed in."""
+    return str(getattr(hand.app.focused, "id", ""))
+
+
+async def test_no_line_of_the_form_is_passed_over(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES, "y", "1", *ANSWERS[:6])
+        assert line_of(hand) == "ask-3", "who takes it off is filled in, and still gone through"
+        assert "↑↓ line" in hand.box
+        await hand.press("up", "up")
+        assert line_of(hand) == "ask-1"
+        await hand.press("end", "ctrl+u", "=x", "down", "down", "down", "down")
+        assert line_of(hand) == "ask-4"
+        await hand.press("=Ada Brandt", "enter")
+        assert "too short to tell" in hand.box
+        assert line_of(hand) == "ask-1"
+        await hand.press("end", "ctrl+u", "=badge out at 2", *["enter"] * 4)
+        assert "leave Ada Brandt out" in hand.box
+        assert line_of(hand) == "ask-4"
+        assert "badge out at 2" in hand.box
+
+
+async def to_the_question(hand: Hand) -> None:
+    await hand.press(*COMES, "y", "1", *ANSWERS)
+    assert "IS IT OFF?" in hand.box
+
+
+async def test_whether_it_is_off_takes_a_digit_of_its_own_and_no_typing(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer)
+    async with stage.run(case=CASE) as hand:
+        await to_the_question(hand)
+        stage.seconds.still = True
+        await hand.press("=off: 2", "enter", "down", "enter")
+        assert "IS IT OFF?" in hand.box, "what is typed on from the box before answers nothing"
+        assert "read it, then press its digit" in hand.box
+        assert "owner-absent" not in stage.kinds(CASE)
+        stage.seconds.ahead += 0.6
+        await hand.press("2")
+        assert "IS IT OFF?" in hand.box
+        stage.seconds.ahead += 0.8
+        await hand.press("2")
+        assert "is to be told" in hand.words
+    assert stage.kinds(CASE).count("owner-absent") == 1
+
+
+async def test_nothing_answers_it_right_after_it_opened(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES, "y", "1", *ANSWERS[:-1])
+        stage.seconds.still = True
+        await hand.press("enter", "2")
+        assert "IS IT OFF?" in hand.box
+        await hand.press("escape")
+    assert "owner-absent" not in stage.kinds(CASE)
+
+
+async def test_an_owner_who_is_at_work_here_comes_last_and_is_reached_first(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer)
+    stage.clock.on(-580)
+    async with stage.run(case=CASE) as hand:
+        await hand.press(*COMES, "y")
+        assert "2 Ada Brandt is absent" in " ".join(hand.box.split())
+        assert "entered something at" in hand.box
+        await hand.press("2")
+        assert "Ada Brandt entered something here at" in hand.status
+        assert "Reach them first" in hand.status
+        assert "ABSENT OWNER" not in hand.text
+
+
+async def test_the_owners_own_terminal_says_stop(stage: Stage, mixer: Machine) -> None:
+    locked(stage, mixer)
+    stage.follows = True
+    async with stage.run(case=CASE) as ada:
+        await ada.press("n", "ctrl+u", "=Ada Brandt", "enter", "2", "a", "enter", "1")
+        assert "Ada Brandt · electrician" in ada.lines[0]
+        stage.clock.on(60)
+        async with stage.run(case=CASE) as eva:
+            await to_the_question(eva)
+            await eva.press("2")
+            await ada.until(lambda: "as absent" in ada.status)
+            assert "! Your lock at Main switch Q1 was taken off as absent on" in ada.text
+            assert "Come out; you are not protected." in ada.words
+            assert "✖ STOP, your lock was taken off" in ada.text
+            assert "STOP, your lock" not in eva.text, "it is the owner's alone"
+        await ada.press("y", "1", "=Eva told me", "enter")
+        assert "STOP, your lock" not in ada.text
 
 
 async def test_the_owner_reads_it_first_on_sitting_down(stage: Stage, mixer: Machine) -> None:

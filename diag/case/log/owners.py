@@ -215,12 +215,13 @@ def check_told_first(machine: Machine, projection: Projection, event: e.Event) -
             raise Refused(f"{taken_off(machine, one)} Say first that you know it.")
 
 
-def taken_off(machine: Machine, one: ToBeTold, whose: str = "your") -> str:
-    """What was taken off, when and by whom; for its owner, or with `whose` for somebody else."""
+def taken_off(machine: Machine, one: ToBeTold, whose: str = "your", *, as_absent: bool = False) -> str:
+    """What was taken off, when and by whom; for its owner, or with `whose` for somebody else. `as_absent`: it says that
+    the owner was entered as absent."""
     locks = [f"{whose} lock at {place(machine, p)}" for p in one.locks]
     tags = [f"{whose} danger tag at {place(machine, p)}" for p in one.tags]
     what = listed([*locks, *tags])
     were = "were" if len(locks) + len(tags) > 1 else "was"
     when = f"{one.at.astimezone():%Y-%m-%d %H:%M}"
     by = f" by {one.removed_by}, for {one.directed_by}" if one.removed_by else ""
-    return f"{what[:1].upper()}{what[1:]} {were} taken off on {when}{by}."
+    return f"{what[:1].upper()}{what[1:]} {were} taken off{' as absent' if as_absent else ''} on {when}{by}."

@@ -181,6 +181,8 @@ class Replay:
         case, entry = self.case_of(one)
         if isinstance(entry, e.Stamped):
             back = (case, entry.seq) in taken
+            if back and isinstance(entry.event, e.Found) and self._tells_of_danger(entry.event):
+                self.isolation = self.isolation.disturbed()
             self.entered = {**self.entered, folded(entry.by): Entered(entry.by, entry.at)}
             self.everyone = (
                 self.everyone.said_by_mistake(entry) if back else self.everyone.after(self.machine, case, entry)
@@ -309,10 +311,11 @@ class Replay:
 
     def _returned(self, entry: e.Stamped, event: e.TookOver | e.Joined) -> Person:
         """Whoever comes back in another sitting was away: what was proved dead for them is proved anew, and their live
-        work is over. Two people who share a terminal do not leave each time that the other one enters something."""
+        work is over. Nobody saw them at the last look before the power either. Two people who share a terminal do not
+        leave each time that the other one enters something."""
         person = Person(event.person, event.role, event.authorised, event.qualified)
         if (entry.sitting, person.name) not in self.sat:
-            self.isolation = self.isolation.returned(person.name)
+            self.isolation = self.isolation.returned(person.name).disturbed()
         self.sat = {**self.sat, (entry.sitting, person.name): None}
         self.sittings = {**self.sittings, entry.sitting: person}
         return person
@@ -479,6 +482,10 @@ class Replay:
             return
         if event.act is Act.WAIT_BEGUN:
             self.begun = {**self.begun, event.target: entry.at}
+        if event.act is Act.ISOLATE_AGAIN and isolation.lockout(event.zone).phase is Phase.STOP:
+            # Something fed the zone, so that what a label counts from is that it is off now.
+            again = self.machine.zones[event.zone].points
+            self.off_since = {p: at for p, at in self.off_since.items() if p not in again}
         tests = [c for c in self.isolation.lockout(event.zone).trail if c.act is Act.TESTED_DEAD]
         if event.act is Act.TESTED_DEAD and len(tests) == 1:
             self.tested = {**self.tested, event.zone: entry.at}
@@ -503,6 +510,11 @@ class Replay:
 
     # ------------------------------------------------------------ parts
 
+    def _tells_of_danger(self, event: e.Found) -> bool:
+        """Whether it was of a danger sign, though it was taken back since."""
+        told = ((i, states) for sign in self.machine.dangers for i, states in sign.when)
+        return any(i == event.indication and not set(event.seen).isdisjoint(states) for i, states in told)
+
     def _raise_danger(self, case: str, entry: e.Stamped, event: e.Found) -> None:
         """A sign that this fact has just shown stands until it is made safe, whatever is seen afterwards, in whichever
         case. What was seen before a case hides nothing that was found in one."""
@@ -517,6 +529,7 @@ class Replay:
             shown = any(i == ind.id for i, _ in sign.when) and shows_danger(sign, states)
             if shown and sign not in self.dangers:
                 self.dangers += (sign,)
+                self.isolation = self.isolation.disturbed()
                 first = Raised(ind.title, states[ind.id], entry.by, entry.at, case, entry.seq)
                 self.raised = {**self.raised, sign: first}
 

@@ -21,7 +21,11 @@ from diag.tui.widgets.written import Written, clickable, line, text
 
 BACK = Key("back", "escape", "esc", "back", "Leave everything as it was.")
 TAKE = Key("take", "enter", "↵", "next, then take", "Go to the next line; on the last one take them all.")
+MOVE = Key("move(1)", "down", "↑↓", "line", "Go to another line; nothing is lost.")
+UP = Key("move(-1)", "up", "", "", "")
 TABLE = (TAKE, BACK, HELP_F1)
+LINES = (TAKE, MOVE, BACK, HELP_F1)
+"""Where there are several lines."""
 
 
 class Ask(Box[Answers]):
@@ -29,7 +33,7 @@ class Ask(Box[Answers]):
 
     HELP_DATA = ASK
     TABLE = TABLE
-    BINDINGS = bindings("ask", TABLE)
+    BINDINGS = bindings("ask", (*LINES, UP))
 
     def __init__(self, asks: AskLines) -> None:
         super().__init__(classes="asker")
@@ -50,7 +54,7 @@ class Ask(Box[Answers]):
             if self._asks.tell is not None:
                 yield Written(id="ask-tell")
             yield Status(id="ask-status")
-            yield KeyBar(TABLE)
+            yield KeyBar(LINES if len(self._asks.lines) > 1 else TABLE)
 
     def on_mount(self) -> None:
         self.query_one("#ask-0", Input).focus()
@@ -79,20 +83,37 @@ class Ask(Box[Answers]):
     def action_rub_out(self) -> None:
         self._line.action_delete_left()
 
+    @property
+    def _at(self) -> int:
+        """The number of that line."""
+        return int((self._line.id or "ask-0").removeprefix("ask-"))
+
+    def _go_to(self, n: int) -> None:
+        self.query_one(f"#ask-{n}", Input).focus()
+
+    def action_move(self, step: int) -> None:
+        self._go_to(min(max(self._at + step, 0), len(self._asks.lines) - 1))
+
     @on(Input.Submitted)
     def action_take(self) -> None:
-        answers = self._answers
-        for n, (one, answer) in enumerate(zip(self._asks.lines, answers, strict=True)):
-            if not answer and not one.empty:
-                asked = self.query_one(f"#ask-{n}", Input)
-                if asked.has_focus:
-                    self.query_one(Status).warn(f"{one.prompt}: still to be typed.")
-                asked.focus()
-                return
-        if wrong := self._asks.check(answers):
-            self.query_one(Status).warn(wrong)
+        asks, answers, at = self._asks, self._answers, self._at
+        missing = [n for n, one in enumerate(asks.lines) if not answers[n] and not one.empty]
+        if at in missing:
+            self._refuse(f"{asks.lines[at].prompt}: still to be typed.", at)
+        elif asks.in_turn and at + 1 < len(asks.lines):
+            self._go_to(at + 1)
+        elif missing:
+            self._go_to(missing[0])
+        elif wrong := asks.check(answers):
+            self._refuse(wrong, asks.concerns(answers))
         else:
             self.dismiss(answers)
+
+    def _refuse(self, why: str, n: int | None) -> None:
+        """Says why not, at the line that it is about."""
+        self.query_one(Status).warn(why)
+        if n is not None:
+            self._go_to(n)
 
 
 def _pad(more: Iterable[str]) -> Content:

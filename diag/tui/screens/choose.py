@@ -25,6 +25,9 @@ TAKE = Key("take", "enter", "↵", "take", "Take the row that is marked.")
 MOVE = Key("move(1)", "down,ctrl+n", "↑↓", "move", "Mark another row.")
 UP = Key("move(-1)", "up,ctrl+p", "", "", "")
 TABLE = (TAKE, MOVE, BACK, HELP_F1)
+DIGIT = Key("", "", "1-9", "take", "Take the row with that digit.")
+BARE = (DIGIT, BACK, HELP_F1)
+READ_IT = "Not taken: read it, then press its digit."
 
 
 class ChooseLine(Input):
@@ -48,10 +51,13 @@ class Choose(Box[Picked]):
     TABLE = TABLE
     BINDINGS = bindings("choose", (*TABLE, UP))
 
-    def __init__(self, question: ChooseOne, unhurried: Callable[[], bool] = lambda: True) -> None:
-        """`unhurried`: notes a press, and says whether Enter comes late enough while nothing was typed or moved."""
+    def __init__(
+        self, question: ChooseOne, unhurried: Callable[[], bool] = lambda: True, early: Callable[[], bool] = bool
+    ) -> None:
+        """`unhurried`: notes a press, and says whether Enter comes late enough while nothing was typed or moved.
+        `early`: whether a key comes too soon after the one before it for a bare question to have been read."""
         super().__init__(classes="chooser")
-        self._question, self._unhurried, self._touched = question, unhurried, False
+        self._question, self._unhurried, self._touched, self._early = question, unhurried, False, early
 
     def compose(self) -> ComposeResult:
         asks = self._question
@@ -59,15 +65,18 @@ class Choose(Box[Picked]):
             box.border_title = text(one_line(asks.title))
             if asks.about:
                 yield Written(text(one_line(asks.about), ".strong"), classes="about")
-            yield ChooseLine(asks.digits, asks.free or ("a digit, or type to find" if asks.digits else "type to find"))
+            if not asks.bare:
+                finds = "a digit, or type to find" if asks.digits else "type to find"
+                yield ChooseLine(asks.digits, asks.free or finds)
             yield PickList(asks.rows, digits=asks.digits, marks=asks.marks, rest=asks.rest, id="choose-list")
-            yield KeyBar(TABLE)
+            yield KeyBar(BARE if asks.bare else TABLE)
 
     def on_mount(self) -> None:
         self._list.styles.height = max(min(self._list.tall, self.app.size.height - 10), 3)
-        line = self.query_one("#choose-line", Input)
-        line.value = self._question.typed
-        line.focus()
+        if not self._question.bare:
+            line = self.query_one("#choose-line", Input)
+            line.value = self._question.typed
+            line.focus()
         self._tell(self._question.wrong_before)
 
     @property
@@ -82,21 +91,41 @@ class Choose(Box[Picked]):
                 below.chosen_by_digit()
             self.dismiss(Picked(row.id))
 
+    def on_key(self, event: KeyPress) -> None:
+        """Of a bare question. Whatever is typed on from the box before, a digit in it too, is not taken."""
+        if not self._question.bare or event.key in ("escape", "f1", "ctrl+q"):
+            return
+        event.stop()
+        event.prevent_default()
+        early = self._early()
+        if not early and event.character and event.character in "123456789":
+            self.action_digit(int(event.character))
+        else:
+            self._tell(READ_IT)
+
     @on(Input.Changed, "#choose-line")
     def narrow(self, event: Input.Changed) -> None:
         self._list.narrow(event.value, number=not event.value)
 
     @on(PickList.Taken)
     def clicked(self, event: PickList.Taken) -> None:
-        self.dismiss(Picked(event.id))
+        if self._question.bare and self._early():
+            self._tell(READ_IT)
+        else:
+            self.dismiss(Picked(event.id))
 
     def action_move(self, step: int) -> None:
+        if self._question.bare:
+            return
         self._touched = True
         self._list.move(step)
 
     @on(Input.Submitted, "#choose-line")
     def action_take(self) -> None:
         asks = self._question
+        if asks.bare:
+            self._tell(READ_IT)
+            return
         typed = one_line(self.query_one("#choose-line", Input).value)
         row = self._list.marked
         if not self._unhurried() and not typed and not self._touched:

@@ -53,6 +53,9 @@ def never(given: object, wrong: str) -> None:
 
 CHANGED_BELOW = "Not entered: somebody changed something at the machine meanwhile. Look again first."
 
+NOT_PROTECTED = "Come out; you are not protected."
+TAKEN_OFF = Banner("✖", "STOP, your lock was taken off", NOT_PROTECTED, "stop")
+"""For the owner of a lock or tag that was taken off as absent, at a terminal of their own."""
 NOT_FOLLOWING = Banner("▲", "NOT FOLLOWING", "Locks stay on. Come out. Begin nothing inside.", "stop")
 """The casebook does not answer, so that nobody knows here what others do at the machine."""
 
@@ -134,22 +137,28 @@ class OverCase(BaseScreen):
         """Others have entered something: it is painted at once on every screen of this case. Where it changed what
         stands under the keys, none is taken until it can have been read."""
         screens = [screen for screen in self.app.screen_stack if isinstance(screen, OverCase)]
-        before = [screen.under_keys for screen in screens]
+        before, knew = [screen.under_keys for screen in screens], self.state.to_be_told
         words = self.session.take_in(news)
         if not words:
             return
+        name = self.state.person.name
+        off = [one for one in self.state.to_be_told if one not in knew and same_name(one.owner, name)]
+        if off:
+            words = " ".join((*(taken_off(self.machine, one, as_absent=True) for one in off), NOT_PROTECTED))
         if self.session.storing:
             words = f"{words} {STORING}"
         for screen in screens:
-            screen.taken_in(words)
+            screen.taken_in(words, warns=bool(off))
         if [screen.under_keys for screen in screens] != before:
             self.session.has_changed()
 
-    def taken_in(self, words: str) -> None:
+    def taken_in(self, words: str, *, warns: bool = False) -> None:
         """Paints what others have entered; `words` say what it was."""
         self.paint()
-        status = self.query_one(Status)
-        (status.stop if self.session.came_out else status.say)(words)
+        if self.session.came_out and not warns:
+            self.query_one(Status).stop(words)
+        else:
+            self.told(words, warns=warns)
 
     async def on_key(self, event: events.Key) -> None:
         self.not_taken(event)
@@ -183,7 +192,7 @@ class OverCase(BaseScreen):
         case, about = f"{state.id} · {asset}" if asset else state.id, title
         if not same_name(state.lead.name, state.person.name):
             about = f"in hand: {one_line(state.lead.name)} · {title}"
-        banner = NOT_FOLLOWING if self.session.lost() else state.banner
+        banner = NOT_FOLLOWING if self.session.lost() else self._bared() or state.banner
         more, stand = self.more(), stands(state)
         if more and state.tags:
             # A narrow row has no room for the name beside the wait; the tag itself is never left out.
@@ -191,6 +200,13 @@ class OverCase(BaseScreen):
             more = f"{stand} · {more.replace(WAIT, 'wait')}"
         more = more or stand
         self.query_one(BannerBar).show(banner, state.person, case, about, more, self.session.badges)
+
+    def _bared(self) -> Banner | None:
+        """For whoever sits here while something of theirs was taken off as absent, until they know it."""
+        state = self.state
+        if state.danger or not any(same_name(one.owner, state.person.name) for one in state.to_be_told):
+            return None
+        return TAKEN_OFF
 
     def _second(self) -> None:
         if self.session.tick():
@@ -247,11 +263,13 @@ class OverCase(BaseScreen):
 
     def choose(self, question: ChooseOne, then: Callable[[Picked], object]) -> None:
         """Opens a list to choose from."""
-        self.ask(
-            Choose(question, self.unhurried),
-            then,
-            again=lambda picked, wrong: Choose(question.again(picked, wrong), self.unhurried),
-        )
+
+        def box(question: ChooseOne) -> Choose:
+            if question.bare:
+                self.session.has_changed()
+            return Choose(question, self.unhurried, self.session.early)
+
+        self.ask(box(question), then, again=lambda picked, wrong: box(question.again(picked, wrong)))
 
     def ask_lines(self, question: AskLines, then: Callable[[Answers], object], *, plain: bool = False) -> None:
         """Opens lines to type in."""

@@ -4,6 +4,7 @@ here; the case asks its rules of each entry."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from diag.case.phrases import listed
@@ -39,7 +40,7 @@ class TagsAndOwners:
 
     def begin(self) -> None:
         """What there is to enter."""
-        self._screen.choose(what(self._state, self._machine), self._chosen)
+        self._screen.choose(what(self._state, self._machine, self._screen.session.clock()), self._chosen)
 
     def _chosen(self, picked: Picked) -> None:
         kind, _, rest = picked.id.partition(" ")
@@ -83,10 +84,11 @@ class TagsAndOwners:
     # ------------------------------------------------------------ an absent owner
 
     def _absent(self, owner: str) -> None:
-        from diag.case.log.owners import check_may_enter
+        from diag.case.log.owners import check_away, check_may_enter
 
         try:
             check_may_enter(self._state.person)
+            check_away(self._state, owner, self._screen.session.clock())
         except Refused as error:
             self._screen.warn(str(error))
             return
@@ -130,7 +132,15 @@ class TagsAndOwners:
 
         case = self._screen.session.case
         asks = procedure(self._machine, owner, things, self._state.person)
-        lines = AskLines(asks.title, asks.about, asks.lines, lambda said: case.refusal(event(said)))
+
+        def concerns(said: Answers) -> int | None:
+            from diag.case.log.owners import MUST, WrongAnswer
+
+            error = case.refusing(event(said))
+            return list(MUST).index(error.field) if isinstance(error, WrongAnswer) else None
+
+        refusal = lambda said: case.refusal(event(said))  # noqa: E731
+        lines = AskLines(asks.title, asks.about, asks.lines, refusal, in_turn=True, concerns=concerns)
         self._screen.ask_lines(lines, confirm)
 
     def _told(self, owner: str) -> None:
@@ -153,10 +163,13 @@ class TagsAndOwners:
 # ---------------------------------------------------------------- what is asked
 
 
-def what(state: CaseState, machine: Machine) -> ChooseOne:
-    """What there is to enter of tags and absent owners."""
+def what(state: CaseState, machine: Machine, at: datetime) -> ChooseOne:
+    """What there is to enter of tags and absent owners; last, of those who are at work here `at` this time."""
+    from diag.case.log.owners import at_work
+
     me = state.person.name
-    rows = []
+    rows: list[Row] = []
+    here: list[Row] = []
     for owner in dict.fromkeys(one.owner for one in state.to_be_told):
         rows.append(Row(f"{TOLD} {owner}", f"{owner} has been told what was taken off"))
     for tag in state.tags:
@@ -165,8 +178,11 @@ def what(state: CaseState, machine: Machine) -> ChooseOne:
     for owner in owners(state):
         if not same_name(owner, me):
             beside = _listed(machine, left_by(state, owner))
-            rows.append(Row(f"{ABSENT} {owner}", f"{owner} is absent", beside))
-    rows.append(Row(FOUND, "a danger tag hangs at this machine"))
+            seen = at_work(state, owner, at)
+            if seen is not None:
+                beside = f"entered something at {seen.at.astimezone():%H:%M}"
+            (rows if seen is None else here).append(Row(f"{ABSENT} {owner}", f"{owner} is absent", beside))
+    rows += [Row(FOUND, "a danger tag hangs at this machine"), *here]
     return ChooseOne("TAGS, AND WHAT SOMEBODY ELSE LEFT ON", tuple(rows), digits=True, marks=False)
 
 
@@ -223,7 +239,7 @@ def is_off(machine: Machine, owner: str, things: Sequence[Left]) -> ChooseOne:
         Row("off", "it is off: enter it", "no zone on that point is proved any more"),
     )
     title = f"IS IT OFF? {_listed(machine, things)} of {one_line(owner)}"
-    return ChooseOne(title, rows, digits=True, marks=False)
+    return ChooseOne(title, rows, digits=True, marks=False, bare=True)
 
 
 # ---------------------------------------------------------------- who comes back

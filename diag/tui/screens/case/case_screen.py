@@ -159,10 +159,12 @@ class CaseScreen(OverCase):
     def under_keys(self) -> object:
         return self.model.under_keys
 
-    def taken_in(self, words: str) -> None:
+    def taken_in(self, words: str, *, warns: bool = False) -> None:
         self.model.others_entered()
-        reply = say(words)
-        self.reply(replace(reply, tone="stop") if self.session.came_out else reply)
+        if self.session.came_out and not warns:
+            self.reply(replace(say(words), tone="stop"))
+        else:
+            self.told(words, warns=warns)
 
     def told(self, words: str, *, warns: bool = False) -> None:
         self.reply(warn(words) if warns else say(words))
