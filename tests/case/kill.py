@@ -20,6 +20,7 @@ import sqlite3
 import sys
 import tempfile
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -47,6 +48,7 @@ def play(path: Path, machine: Machine, out: int) -> None:
     from diag.record.casebook import Casebook
     from diag.record.engines.sqlite_engine import SqliteEngine
     from diag.safety import Act, Person, Phase
+    from diag.safety.measured import pairs_of
 
     class Told(SqliteEngine):
         """Tells when a recording begins."""
@@ -65,8 +67,8 @@ def play(path: Path, machine: Machine, out: int) -> None:
             os.write(out, f"{case.id} {entry.model_dump_json()}\n".encode())
         return len(case.entries)
 
-    def gate(case: Case, act: Act, target: str = "") -> int:
-        case.post(e.Gate(zone="control-box", act=act, target=target))
+    def gate(case: Case, act: Act, target: str = "", values: Mapping[str, float] | None = None) -> int:
+        case.post(e.Gate(zone="control-box", act=act, target=target, values=dict(values or {})))
         return shown(case, len(case.entries) - 1)
 
     while True:
@@ -83,7 +85,9 @@ def play(path: Path, machine: Machine, out: int) -> None:
         case.post(e.Noted(text="Heard a bang; ünïcode — 電"))
         count = shown(case, count)
         while steps := case.state.steps["control-box"]:
-            count = gate(case, steps[0].act, steps[0].target)
+            asked = steps[0].asks == ("values",)
+            pairs = pairs_of(machine.test_points[steps[0].target]) if asked else ()
+            count = gate(case, steps[0].act, steps[0].target, dict.fromkeys(pairs, 0.0))
         case.say("drive-fuse", "OL", check="test-drive-fuse")
         count = shown(case, count)
         case.post(e.Remedied(remedy="drive-fuse-blown"))

@@ -91,7 +91,7 @@ def test_a_fault_that_a_reset_cleared_and_that_came_back(stacker: Machine) -> No
     assert case.advice().causes[0].id == "rack-feed-loose", "the supply of the rack comes and goes"
     text = " ".join(sheet.plain(case).split())
     assert "Call sheet" in text
-    assert text.count("back-later") == 2
+    assert text.count("back later") == 2
 
 
 def test_a_fact_found_before_the_case_was_opened(stacker: Machine) -> None:
