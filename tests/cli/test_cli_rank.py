@@ -36,6 +36,7 @@ def test_the_object_has_these_keys_and_kinds(mixer: Machine) -> None:
     assert list(found) == [
         "version",
         "machine",
+        "asset",
         "role",
         "facts",
         "causes",
@@ -49,6 +50,7 @@ def test_the_object_has_these_keys_and_kinds(mixer: Machine) -> None:
         "machine_condition",
     ]
     assert found["machine"] == "mixer"
+    assert found["asset"] is None
     assert found["role"] == "electrician"
     assert found["facts"] == [{"indication": "supply-lamp", "state": "dark"}]
     assert isinstance(found["misfit"], float)
