@@ -11,7 +11,7 @@ import pytest
 from case_steps import ANN, BOB, BOX, OLGA, Ticking, gate, lock_out
 
 from diag.case.case import Case
-from diag.case.log.events import Called, Joined, Noted, Remedied, Stamped, TookOver
+from diag.case.log.events import Called, Closed, Joined, Noted, Remedied, Stamped, TookOver
 from diag.case.sitting import Sitting
 from diag.machine.model import Machine, Role
 from diag.record.casebook import Casebook, CasebookError, Conflict
@@ -53,6 +53,17 @@ def test_an_operators_terminal_stays_the_operators(plant: Plant) -> None:
     assert not olga.state.steps[BOX], "an operator is offered no step of the gate"
     with pytest.raises(Refused, match="Operators do not lock out"):
         gate(olga, Act.TOLD)
+
+
+def test_nobody_hands_over_the_case_of_whoever_is_at_work_in_it(plant: Plant) -> None:
+    ann = plant.first(ANN)
+    olga = plant.beside(ann, OLGA)
+    lock_out(ann)
+    olga.follow()
+    with pytest.raises(Refused, match="Ann has the case in hand and locks on"):
+        olga.post(Closed(outcome="handed-over", to="Bob"))
+    ann.follow()
+    assert ann.post(Closed(outcome="handed-over", to="Bob")).closed == "handed-over"
 
 
 def test_a_step_that_somebody_else_confirmed_is_not_confirmed_again_unseen(plant: Plant) -> None:

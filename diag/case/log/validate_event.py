@@ -282,6 +282,10 @@ def _closed(machine: Machine, projection: Projection, event: e.Closed) -> None:
     if event.outcome == "handed-over":
         if not event.to:
             raise Refused("Say who takes over.")
+        lead = state.lead.name
+        at_work = any(same_name(owner, lead) for _, owner in state.locks)
+        if at_work and not same_name(lead, state.person.name):
+            raise Refused(f"{lead} has the case in hand and locks on. They hand it over, or you take it in hand first.")
         return
     if state.danger:
         raise Refused("A danger sign stands. Hand over, or have it made safe first.")
