@@ -57,9 +57,8 @@ def test_an_operators_terminal_stays_the_operators(plant: Plant) -> None:
 
 def test_nobody_hands_over_the_case_of_whoever_is_at_work_in_it(plant: Plant) -> None:
     ann = plant.first(ANN)
-    olga = plant.beside(ann, OLGA)
     lock_out(ann)
-    olga.follow()
+    olga = plant.beside(ann, OLGA)
     with pytest.raises(Refused, match="Ann has the case in hand and locks on"):
         olga.post(Closed(outcome="handed-over", to="Bob"))
     ann.follow()
