@@ -55,6 +55,7 @@ CREATE INDEX head_cause ON head (cause, last, no) WHERE over = 1;
 CREATE INDEX head_unsealed ON head (no) WHERE seq > sealed;
 CREATE INDEX touch_case ON touch (no, machine, seq, rev);
 CREATE INDEX reset_case ON reset_done (no);
+CREATE INDEX rest_repaired ON rest (carried, machine, rev) WHERE carried = 'repaired';
 """
 
 _SQLITE = """

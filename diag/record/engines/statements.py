@@ -88,9 +88,8 @@ DANGERS = """SELECT d.machine, d.sign, COALESCE(p.name, e.who), d.no, d.seq, d.a
 RESETS = """SELECT r.machine, r.reset, COALESCE(p.name, e.who), r.no, r.seq, r.at, r.mistaken
   FROM reset_done r JOIN event e ON e.no = r.no AND e.seq = r.seq LEFT JOIN person p ON p.mark = e.who
   WHERE r.machine = :machine AND r.at >= :since ORDER BY r.at, r.no"""
-ALL_LOCKS = """SELECT l.no, l.point, COALESCE(p.name, l.who) FROM lock_on l JOIN head h
-  ON h.no = l.no AND h.machine = l.machine LEFT JOIN person p ON p.mark = l.who
-  ORDER BY l.no, l.point, l.at"""
+ALL_LOCKS = """SELECT l.no, l.machine, l.point, COALESCE(p.name, l.who) FROM lock_on l
+  LEFT JOIN person p ON p.mark = l.who ORDER BY l.no, l.point, l.at"""
 
 _HEAD = """SELECT h.no, h.id, h.name, h.year, h.machine, h.opened, h.last, h.seq, COALESCE(p.name, h.who), h.ended,
   h.over, h.cause, h.remedy, h.minutes, h.digest,
@@ -143,9 +142,10 @@ OF_MACHINE = "WHERE machine = :machine"
 EMPTY = {table: f"DELETE FROM {table}" for table in ("touch", "lock_on", "danger_on", "reset_done", "rest")}
 KEEP_RESET = """INSERT INTO reset_done (machine, at, no, seq, reset, mistaken)
   VALUES (:machine, :at, :no, :seq, :reset, :mistaken)"""
-REPAIRS = """SELECT r.rev, e.stamp FROM rest r JOIN touch t ON t.machine = r.machine AND t.rev = r.rev
-  JOIN event e ON e.no = t.no AND e.seq = t.seq
-  WHERE r.machine = :machine AND r.carried = :carried ORDER BY r.rev DESC LIMIT 1"""
+REPAIRS = """SELECT r.rev, e.stamp FROM rest r LEFT JOIN touch t ON t.machine = r.machine AND t.rev = r.rev
+  LEFT JOIN event e ON e.no = t.no AND e.seq = t.seq
+  WHERE r.machine = :machine AND r.carried = 'repaired' ORDER BY r.rev DESC LIMIT 1"""
+"""Said in so many letters, so that the index of those few rows is taken."""
 LINKS = """SELECT no, seq, at, who, kind, stamp, body, digest FROM event WHERE no > :from AND no <= :to
   ORDER BY no, seq"""
 STRAYS = "SELECT DISTINCT no FROM event WHERE no NOT IN (SELECT no FROM head)"

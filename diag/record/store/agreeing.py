@@ -28,7 +28,7 @@ def proved_rest(engine: Engine, machine: str, until: int) -> tuple[int, str]:
 
 def repaired(engine: Engine, machine: str) -> int:
     """The state number of the entry with which what stands at a machine begins anew after a repair; 0 without one."""
-    for rev, stamp in engine.run(sql.REPAIRS, {"machine": machine, "carried": REPAIRED}):
+    for rev, stamp in engine.run(sql.REPAIRS, {"machine": machine}):
         found = followed(stamp)
         if found.revs.get(machine) == rev and found.rest == rest_digits(REPAIRED):
             return int(rev)

@@ -273,11 +273,11 @@ def _stamp(text: Any, account: str) -> tuple[Stamp, int, dict[str, int]]:
 
 
 def _heads(engine: Engine, rows: Sequence[Sequence[Any]]) -> tuple[CaseHead, ...]:
-    locks: dict[int, list[tuple[str, str]]] = {}
+    locks: dict[tuple[int, str], list[tuple[str, str]]] = {}
     if rows:
-        for no, point, who in engine.run(sql.ALL_LOCKS):  # there are few: only those that are on now
-            locks.setdefault(no, []).append((point, who))
-    return tuple(_head(row, tuple(locks.get(row[0], ()))) for row in rows)
+        for no, machine, point, who in engine.run(sql.ALL_LOCKS):  # there are few: only those that are on now
+            locks.setdefault((no, machine), []).append((point, who))
+    return tuple(_head(row, tuple(locks.get((row[0], row[4]), ()))) for row in rows)
 
 
 def _head(row: Sequence[Any], locks: tuple[tuple[str, str], ...]) -> CaseHead:
