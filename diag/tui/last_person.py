@@ -1,4 +1,5 @@
-"""Who was last at the keys on this computer, so that the name need not be typed again.
+"""Who was last at the keys of this terminal, so that the name need not be typed again. Whoever sits at another one is
+not offered here: two people would become one by a single key.
 
 It is kept in the user's state folder. What is read back is treated like any other input; where it cannot be read or
 written, nobody is remembered.
@@ -9,6 +10,8 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
+import sys
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -25,7 +28,16 @@ LONGEST = 60
 def state_file() -> Path:
     from platformdirs import user_state_path
 
-    return user_state_path("diag", appauthor=False) / "last-person.json"
+    return user_state_path("diag", appauthor=False) / f"last-person{_terminal()}.json"
+
+
+def _terminal() -> str:
+    """What tells this terminal's file from others', such as `-pts-3`; empty where there is no terminal to name."""
+    try:
+        name = os.ttyname(sys.stdin.fileno())
+    except (OSError, AttributeError, ValueError):
+        return ""
+    return re.sub(r"[^A-Za-z0-9]+", "-", name.removeprefix("/dev"))[:LONGEST]
 
 
 def last() -> Person | None:

@@ -55,7 +55,7 @@ WHO = Help(
     (
         "Your name stands beside everything that you enter. Your role decides what is offered to you.",
         "You say yourself whether you are authorised and qualified, apart from your role; the site decides who is.",
-        "Your name is remembered on this computer, so that Enter is enough next time.",
+        "Your name is remembered at this terminal, so that Enter is enough next time.",
     ),
 )
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from pathlib import Path
 
 import pytest
 from stage import ADA, Stage
 
+from diag.machine.model import Role
+from diag.safety import Person
 from diag.tui import last_person as remember
 
 NASTY = "[red]Ada[/x] [@click=app.exit]no[/]"
@@ -53,6 +56,18 @@ async def test_no_control_character_reaches_the_screen(stage: Stage) -> None:
         assert "\x1b" not in hand.text
         assert "\u202e" not in hand.text
         assert "before, by Bo ]0;gone evil" in hand.text
+
+
+def test_each_terminal_has_a_memory_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody is offered the name and the word of whoever sat down somewhere else."""
+    otto = Person("Otto", Role.ELECTRICIAN, authorised=True, qualified=True)
+    with os.fdopen(os.openpty()[1]) as here, os.fdopen(os.openpty()[1]) as there:
+        monkeypatch.setattr("sys.stdin", here)
+        remember.keep(otto)
+        assert remember.last() == otto
+        monkeypatch.setattr("sys.stdin", there)
+        assert remember.last() is None
+        assert remember.state_file().name.startswith("last-person-")
 
 
 @pytest.mark.parametrize(
